@@ -113,6 +113,7 @@ TEMPLATES = [
                 "django.template.context_processors.i18n",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "provider.context.desk",
             ],
         },
     },
@@ -207,20 +208,24 @@ DEFAULT_FROM_EMAIL = SERVER_EMAIL = env_str("EMAIL_FROM", "books@localhost")
 
 # --- Log -------------------------------------------------------------------------------------------------------------
 
-LOG_LEVEL = env_choice("LOG_LEVEL", {"DEBUG", "INFO", "WARNING", "ERROR"}, default="INFO")
+LOG_LEVEL = env_choice("LOG_LEVEL", {"DEBUG", "INFO", "WARNING", "ERROR"}, default="WARNING")
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "handlers": {
+        "stderr": {"class": "logging.StreamHandler", "formatter": "line", "level": LOG_LEVEL},
+        "stderr_errors": {"class": "logging.StreamHandler", "formatter": "line", "level": "ERROR"},
+    },
     "root": {"handlers": ["stderr"], "level": "WARNING"},
     "loggers": {
         # Our own lines carry ids and counts, never names.
-        "provider": {"level": LOG_LEVEL},
-        "curriculum": {"level": LOG_LEVEL},
-        "billing": {"level": LOG_LEVEL},
+        "provider": {"level": "DEBUG"},
+        "curriculum": {"level": "DEBUG"},
+        "billing": {"level": "DEBUG"},
         "django": {"handlers": ["stderr"], "level": "WARNING", "propagate": False},
         "django.security.DisallowedHost": {"level": "CRITICAL"},
+        "django_tasks_db": {"handlers": ["stderr_errors"], "propagate": False},  # it warns of every ordinary stop
         "axes": {"level": "ERROR"},
     },
 }

@@ -1,0 +1,72 @@
+"""What every form shares: a submission key, the row's version, and a place for the errors of services."""
+
+from typing import Any
+from uuid import uuid4
+
+from django import forms
+from django.core.exceptions import NON_FIELD_ERRORS
+from django.utils.translation import gettext_lazy as _
+
+from provider.errors import DomainError
+
+
+def new_submission_key() -> str:
+    return uuid4().hex
+
+
+class DeskForm(forms.Form):
+    """A plain form whose post is carried out once. Fields mirror a service's keyword arguments."""
+
+    submission_key = forms.CharField(
+        max_length=64, required=False, widget=forms.HiddenInput, initial=new_submission_key
+    )
+    version = forms.IntegerField(required=False, widget=forms.HiddenInput)
+
+    error_css_class = "has-error"
+    use_required_attribute = False
+
+    def add_domain_error(self, error: DomainError) -> None:
+        """Show a service's refusal beside its field, or above the form when it names none of ours."""
+        self.add_error(error.field if error.field in self.fields else None, error.message)
+
+    def values(self, *leave_out: str) -> dict[str, Any]:
+        """Cleaned data as keyword arguments, without the version and the named fields."""
+        return {name: value for name, value in self.cleaned_data.items() if name not in {"version", *leave_out}}
+
+    def has_general_errors(self) -> bool:
+        return NON_FIELD_ERRORS in self.errors
+
+
+class DayInput(forms.DateInput):
+    """A date that can be typed or picked; always exchanged as YYYY-MM-DD."""
+
+    input_type = "date"
+
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        super().__init__(attrs, format="%Y-%m-%d")
+
+
+class DayField(forms.DateField):
+    """A calendar day. `latest` is set by the form that knows today."""
+
+    widget = DayInput
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("input_formats", ["%Y-%m-%d", "%Y/%m/%d", "%d %B %Y", "%d %b %Y", "%B %d, %Y"])
+        kwargs.setdefault("error_messages", {"invalid": _("Enter a date like 2026-03-27.")})
+        super().__init__(**kwargs)
+
+
+class TimeInput(forms.TimeInput):
+    input_type = "time"
+
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        super().__init__(attrs, format="%H:%M")
+
+
+class RowChoice(forms.ModelChoiceField):
+    """A choice among the provider's own rows, by public id. The queryset must be scoped by the form."""
+
+    def __init__(self, queryset: Any = None, **kwargs: Any) -> None:
+        kwargs.setdefault("to_field_name", "public_id")
+        super().__init__(queryset, **kwargs)
