@@ -132,7 +132,7 @@ else:
     DATABASES = {
         "default": {
             "ENGINE": "django.db.backends.sqlite3",
-            "NAME": DATA_DIR / "db.sqlite3",
+            "NAME": str(DATA_DIR / "db.sqlite3"),
             "OPTIONS": {
                 # The write lock is taken at BEGIN: a deferred one fails at once when two writers meet half-way.
                 "transaction_mode": "IMMEDIATE",
