@@ -1,5 +1,3 @@
 from django.urls import URLPattern
 
-app_name = "billing"
-
 urlpatterns: list[URLPattern] = []
