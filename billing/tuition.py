@@ -15,7 +15,7 @@ from provider.money import format_money, round_half_up, split
 from provider.periods import DateSpan, WeekPattern, scheduled_days, weekday_dates
 from provider.steps import Step, gettext_noop
 
-Period = Literal["month", "week"]
+Period = Literal["monthly", "weekly"]
 Payer = TypeVar("Payer", bound=Hashable)
 
 
@@ -40,7 +40,7 @@ class Agreement:
     def __post_init__(self) -> None:
         if self.rate < 0:
             raise ValueError("a rate cannot be negative")
-        if self.period not in ("month", "week"):
+        if self.period not in ("monthly", "weekly"):
             raise ValueError(f"a rate is for a month or a week, not {self.period!r}")
         if not self.pattern.slots:
             raise ValueError("an agreement needs at least one care day a week")
@@ -70,7 +70,7 @@ class TuitionLine:
     def steps(self) -> tuple[Step, ...]:
         rate = format_money(self.rate)
         if not self.prorated:
-            label = gettext_noop("Full month") if self.period == "month" else gettext_noop("Full week")
+            label = gettext_noop("Full month") if self.period == "monthly" else gettext_noop("Full week")
             return (Step(label, rate, self.amount),)
         return (Step(gettext_noop("Care days"), f"{rate} × {self.charged} ÷ {self.scheduled}", self.amount),)
 
@@ -87,7 +87,7 @@ def tuition_lines(
         return ()
     unpaid = {closure.day for closure in closures if not closure.paid}
     whole_month = DateSpan.month(year, month)
-    if agreement.period == "month":
+    if agreement.period == "monthly":
         lines = [_line(agreement, whole_month, unpaid)]
     else:
         reach = DateSpan(DateSpan.week(whole_month.start).start, DateSpan.week(whole_month.last_day).end)

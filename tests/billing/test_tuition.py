@@ -17,7 +17,7 @@ def pattern(*weekdays, cycle="every"):
     return WeekPattern(tuple(WeekSlot(weekday, time(7, 30), time(17), cycle) for weekday in weekdays))
 
 
-def agreement(rate="840.00", period="month", span=SINCE_2024, week=None):
+def agreement(rate="840.00", period="monthly", span=SINCE_2024, week=None):
     return Agreement(Decimal(rate), period, week or pattern(*WEEKDAYS), span)
 
 
@@ -85,23 +85,23 @@ def test_an_agreement_without_a_care_day_in_the_month_gives_no_line():
     assert tuition_lines(agreement(span=DateSpan(date(2025, 5, 31))), 2025, 5) == ()
 
 
-@pytest.mark.parametrize("period", ["month", "week"])
+@pytest.mark.parametrize("period", ["monthly", "weekly"])
 def test_a_free_place_gives_no_line(period):
     assert tuition_lines(agreement("0.00", period), 2025, 3) == ()
 
 
 def test_a_week_belongs_to_the_month_of_its_first_care_day():
-    lines = tuition_lines(agreement("200.00", "week"), 2025, 3)
+    lines = tuition_lines(agreement("200.00", "weekly"), 2025, 3)
     assert [line.span.start for line in lines] == [date(2025, 3, day) for day in (3, 10, 17, 24, 31)]
 
 
 def test_a_weekend_does_not_draw_a_week_into_the_earlier_month():
-    friday_child = agreement("60.00", "week", week=pattern(4))
+    friday_child = agreement("60.00", "weekly", week=pattern(4))
     assert tuition_lines(friday_child, 2025, 4)[0].span.start == date(2025, 3, 31)
 
 
 def test_the_first_part_week_is_prorated_by_its_care_days():
-    lines = tuition_lines(agreement("200.00", "week", DateSpan(date(2025, 3, 19))), 2025, 3)
+    lines = tuition_lines(agreement("200.00", "weekly", DateSpan(date(2025, 3, 19))), 2025, 3)
     assert [(line.arithmetic, str(line.amount)) for line in lines] == [
         ("3 of 5 care days", "120.00"),
         ("", "200.00"),
@@ -110,7 +110,7 @@ def test_the_first_part_week_is_prorated_by_its_care_days():
 
 
 def test_a_part_week_over_the_month_end_falls_in_the_month_in_which_care_begins():
-    joins_in_april = agreement("200.00", "week", DateSpan(date(2025, 4, 2)))
+    joins_in_april = agreement("200.00", "weekly", DateSpan(date(2025, 4, 2)))
     assert (tuition_lines(joins_in_april, 2025, 3), amounts(tuition_lines(joins_in_april, 2025, 4))[0]) == (
         (),
         "120.00",
@@ -118,16 +118,16 @@ def test_a_part_week_over_the_month_end_falls_in_the_month_in_which_care_begins(
 
 
 def test_an_unpaid_closure_reduces_its_week_only():
-    lines = tuition_lines(agreement("200.00", "week"), 2025, 2, [Closure(date(2025, 2, 17), paid=False)])
+    lines = tuition_lines(agreement("200.00", "weekly"), 2025, 2, [Closure(date(2025, 2, 17), paid=False)])
     assert amounts(lines) == ["200.00", "200.00", "160.00", "200.00"]
 
 
 def test_weeks_without_care_in_an_alternating_pattern_are_not_charged():
-    lines = tuition_lines(agreement("90.00", "week", week=pattern(0, 1, cycle="odd")), 2025, 3)
+    lines = tuition_lines(agreement("90.00", "weekly", week=pattern(0, 1, cycle="odd")), 2025, 3)
     assert [line.span.start.isocalendar().week for line in lines] == [11, 13]
 
 
-@given(rates, months, patterns, st.integers(0, 30), st.sampled_from(["month", "week"]))
+@given(rates, months, patterns, st.integers(0, 30), st.sampled_from(["monthly", "weekly"]))
 def test_a_part_never_costs_more_than_the_full_rate(rate, month, week, offset, period):
     start = date(*month, 1) + timedelta(days=offset)
     lines = tuition_lines(Agreement(rate, period, week, DateSpan(start)), *month)
@@ -137,8 +137,8 @@ def test_a_part_never_costs_more_than_the_full_rate(rate, month, week, offset, p
 @given(rates, months, patterns, st.integers(1, 27))
 def test_the_parts_before_and_after_a_change_make_a_month_within_a_cent(rate, month, week, offset):
     change = date(*month, 1) + timedelta(days=offset)
-    before = Agreement(rate, "month", week, DateSpan(date(2020, 1, 1), change))
-    after = Agreement(rate, "month", week, DateSpan(change))
+    before = Agreement(rate, "monthly", week, DateSpan(date(2020, 1, 1), change))
+    after = Agreement(rate, "monthly", week, DateSpan(change))
     both = tuition_lines(before, *month) + tuition_lines(after, *month)
     assert abs(sum(line.amount for line in both) - rate) <= Decimal("0.01")
 
@@ -146,7 +146,7 @@ def test_the_parts_before_and_after_a_change_make_a_month_within_a_cent(rate, mo
 @given(patterns, st.dates(date(2025, 1, 1), date(2025, 12, 1)), st.integers(1, 200))
 def test_over_a_stay_every_care_day_is_charged_exactly_once(week, start, length):
     span = DateSpan(start, start + timedelta(days=length))
-    stay = Agreement(Decimal("100.00"), "week", week, span)
+    stay = Agreement(Decimal("100.00"), "weekly", week, span)
     lines = [line for number in range(24) for line in tuition_lines(stay, 2025 + number // 12, number % 12 + 1)]
     charged = [day for line in lines for day in line.span.iter_days() if week.on(day)]
     assert charged == [day for day in span.iter_days() if week.on(day)]
@@ -161,6 +161,6 @@ def test_payers_share_an_amount_exactly():
     "faulty", [{"rate": "-1.00"}, {"period": "day"}, {"week": WeekPattern(())}], ids=["rate", "period", "pattern"]
 )
 def test_an_impossible_agreement_is_refused(faulty):
-    wanted = {"rate": Decimal("1.00"), "period": "month", "week": pattern(0)} | faulty
+    wanted = {"rate": Decimal("1.00"), "period": "monthly", "week": pattern(0)} | faulty
     with pytest.raises(ValueError):
         Agreement(Decimal(wanted["rate"]), wanted["period"], wanted["week"], SINCE_2024)
