@@ -9,12 +9,14 @@ from django.contrib.auth.views import redirect_to_login
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse, reverse_lazy
+from django.utils.decorators import method_decorator
 from django.utils.translation import gettext as _
 
 from provider.doors import home_of
 from provider.models import Membership, User
 
 
+@method_decorator(login_not_required, name="dispatch")  # an overridden dispatch loses the mark of LoginView's
 class SignIn(auth.LoginView):
     template_name = "provider/access/sign_in.html"
     redirect_authenticated_user = True
