@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.db.models.expressions import Combinable
 from django.utils.translation import gettext_lazy as _
 
 from provider.money import NotMoney, parse_money
@@ -19,6 +20,10 @@ class ScaledField(models.BigIntegerField):
     """
 
     description = _("Fixed-point number")
+
+    # What django-stubs reads to know that instances hold a Decimal, not the column's integer.
+    _pyi_private_set_type: Decimal | int | str | Combinable  # type: ignore[assignment]
+    _pyi_private_get_type: Decimal  # type: ignore[assignment]
 
     def __init__(self, *args: Any, places: int = 2, **kwargs: Any) -> None:
         self.places = places
