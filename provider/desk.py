@@ -83,6 +83,14 @@ class Desk:
                 if day is not None and lock.start <= day < lock.end:
                     raise PeriodLocked(day, lock.reason, field=field)
 
+    def require_open_span(self, start: date, end: date | None = None, *, field: str | None = None) -> None:
+        """Raise PeriodLocked when [start, end) touches a closed period; an open end reaches over all that follow."""
+        locks = PeriodLock.objects.filter(provider=self.provider, lifted_at__isnull=True, end__gt=start)
+        if end is not None:
+            locks = locks.filter(start__lt=end)
+        if lock := locks.order_by("start").first():
+            raise PeriodLocked(max(start, lock.start), lock.reason, field=field)
+
     def audit(self, verb: str, row: Row, summary: str = "", changes: dict[str, Any] | None = None) -> None:
         label = str(row)[:200]
         AuditEntry.objects.create(

@@ -1,0 +1,373 @@
+"""Stays and absences of children. Every act takes `now`, the aware instant at the edge: nothing lies in the future."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+
+from django.db.models import Q
+from django.utils.formats import date_format, time_format
+from django.utils.timezone import localtime
+from django.utils.translation import gettext as _
+
+from provider.desk import writing
+from provider.errors import DomainError
+from provider.models import Attendance, Child, Provider, User
+
+ONE_MINUTE = timedelta(minutes=1)
+LONGEST_STAY = timedelta(hours=24)
+# Clocks of a phone and of the server differ a little.
+AHEAD = timedelta(minutes=2)
+
+
+class AttendanceOverlap(DomainError):
+    """The child is already recorded as here during some of this time."""
+
+
+class NotHere(DomainError):
+    """The child is not signed in."""
+
+
+class LongStay(DomainError):
+    """A stay of more than 24 hours is asked about once; `confirmed` answers."""
+
+
+@dataclass(frozen=True, slots=True)
+class StayInput:
+    """A stay (`arrived_at` and perhaps `left_at`, aware) or an absence with its reason."""
+
+    child: Child
+    arrived_at: datetime | None = None
+    left_at: datetime | None = None
+    absence: str = ""
+    note: str = ""
+
+
+def record_day(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    now: datetime,
+    day: date,
+    stays: Iterable[StayInput],
+    submission_key: str = "",
+) -> list[Attendance]:
+    """Record a whole day at once, in a constant number of queries. All or nothing.
+
+    Raises what `record_stay` raises. An absence is not replaced here: a child has stays or one absence.
+    """
+    stays = list(stays)
+    with writing(provider, actor) as desk:
+        if not stays or (submission_key and desk.once(submission_key, Attendance)):
+            return list(Attendance.objects.filter(provider=desk.provider, day=day, voided_at__isnull=True))
+        desk.require_open(day, field="day")
+        _check_day(day, today)
+        rows = [
+            Attendance(
+                provider=desk.provider,
+                child=stay.child,
+                day=day,
+                arrived_at=_minute(stay.arrived_at),
+                left_at=_minute(stay.left_at),
+                absence=stay.absence,
+                note=stay.note,
+            )
+            for stay in stays
+        ]
+        known = list(
+            Attendance.objects.filter(_near(day), child__in=[stay.child for stay in stays], voided_at__isnull=True)
+        )
+        for row in rows:
+            _check_times(row, now, confirmed=True)
+            _check_against(row, known)
+            known.append(row)
+        desk.create_many(rows)
+        desk.audit(
+            "record",
+            rows[0],
+            _("Recorded attendance of %(count)d children on %(day)s")
+            % {"count": len({row.child_id for row in rows}), "day": date_format(day)},
+        )
+        desk.done(submission_key, rows[0])
+        return rows
+
+
+def sign_in_child(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    now: datetime,
+    child: Child,
+    at: datetime | None = None,
+    submission_key: str = "",
+) -> Attendance:
+    """The child arrived `at` (default now). An absence said before for that day is taken out."""
+    at = at or now
+    return record_stay(
+        provider=provider,
+        actor=actor,
+        today=today,
+        now=now,
+        child=child,
+        day=localtime(at, provider.zone).date(),
+        arrived_at=at,
+        submission_key=submission_key,
+    )
+
+
+def sign_out_child(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    now: datetime,
+    child: Child,
+    at: datetime | None = None,
+    submission_key: str = "",
+) -> Attendance:
+    """The child left `at` (default now). Raises NotHere when it is not signed in, LongStay when for over a day."""
+    with writing(provider, actor) as desk:
+        if earlier := desk.once(submission_key, Attendance):
+            return earlier
+        row = (
+            Attendance.objects.filter(
+                provider=desk.provider,
+                child=child,
+                arrived_at__isnull=False,
+                left_at__isnull=True,
+                voided_at__isnull=True,
+            )
+            .select_related("child")
+            .order_by("-arrived_at")
+            .first()
+        )
+        if row is None:
+            raise NotHere(_("%(child)s is not signed in.") % {"child": child})
+        desk.require_open(row.day)
+        left_at = _floor(at or now)
+        # Signed in and out within one minute: the shortest stay that can be kept.
+        row.left_at = left_at + ONE_MINUTE if left_at == row.arrived_at else left_at
+        _check_times(row, now, confirmed=False)
+        desk.save(
+            row,
+            verb="sign out",
+            summary=_("Signed out %(child)s at %(time)s")
+            % {"child": row.child, "time": _clock(row.left_at, desk.provider)},
+        )
+        desk.done(submission_key, row)
+        return row
+
+
+def record_stay(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    now: datetime,
+    child: Child,
+    day: date,
+    arrived_at: datetime,
+    left_at: datetime | None = None,
+    note: str = "",
+    confirmed: bool = False,
+    submission_key: str = "",
+) -> Attendance:
+    """Record one stay that began on the local date `day`; without `left_at` the child is still here.
+
+    Raises AttendanceOverlap, LongStay (field `left_at`), PeriodLocked, and DomainError for a time in the future, a
+    departure before the arrival or an arrival on another day.
+    """
+    with writing(provider, actor) as desk:
+        if earlier := desk.once(submission_key, Attendance):
+            return earlier
+        desk.require_open(day, field="day")
+        row = Attendance(
+            provider=desk.provider,
+            child=child,
+            day=day,
+            arrived_at=_minute(arrived_at),
+            left_at=_minute(left_at),
+            note=note,
+        )
+        _check_day(day, today)
+        _check_times(row, now, confirmed=confirmed)
+        known = _of_child(child, day)
+        for absent in [other for other in known if other.absence and other.day == day]:
+            desk.void(absent, reason=_("Came after all"))
+            known.remove(absent)
+        _check_against(row, known)
+        desk.save(
+            row,
+            verb="sign in",
+            summary=_("%(child)s arrived at %(time)s on %(day)s")
+            % {"child": child, "time": _clock(row.arrived_at, desk.provider), "day": date_format(day)},
+        )
+        desk.done(submission_key, row)
+        return row
+
+
+def record_absence(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    now: datetime,
+    child: Child,
+    day: date,
+    absence: str,
+    note: str = "",
+    submission_key: str = "",
+) -> Attendance:
+    """The child does not come on `day`, for the reason `absence`. A coming day may be given: families call ahead."""
+    with writing(provider, actor) as desk:
+        if earlier := desk.once(submission_key, Attendance):
+            return earlier
+        desk.require_open(day, field="day")
+        if not absence.strip():
+            raise DomainError(_("Say why the child does not come."), field="absence")
+        row = Attendance(provider=desk.provider, child=child, day=day, absence=absence.strip(), note=note)
+        _check_against(row, _of_child(child, day))
+        desk.save(
+            row,
+            verb="absent",
+            summary=_("%(child)s absent on %(day)s") % {"child": child, "day": date_format(day)},
+        )
+        desk.done(submission_key, row)
+        return row
+
+
+def correct_attendance(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    now: datetime,
+    attendance: Attendance,
+    version: int,
+    reason: str,
+    arrived_at: datetime | None = None,
+    left_at: datetime | None = None,
+    absence: str = "",
+    note: str = "",
+    confirmed: bool = False,
+    submission_key: str = "",
+) -> Attendance:
+    """Correct the times (or the reason of an absence) of a record, keeping what it was and why in the history.
+
+    Raises StaleRow, and what `record_stay` raises.
+    """
+    with writing(provider, actor) as desk:
+        if earlier := desk.once(submission_key, Attendance):
+            return earlier
+        row = desk.fresh(attendance, version)
+        desk.require_open(row.day)
+        if row.voided_at:
+            raise DomainError(_("This record was taken out of the books."))
+        if not reason.strip():
+            raise DomainError(_("Say why, so that it can be understood later."), field="reason")
+        row.arrived_at, row.left_at = _minute(arrived_at), _minute(left_at)
+        row.absence, row.note = absence.strip(), note
+        _check_times(row, now, confirmed=confirmed)
+        _check_against(row, [other for other in _of_child(row.child, row.day) if other.pk != row.pk])
+        desk.save(
+            row,
+            verb="correct",
+            summary=_("Corrected %(row)s: %(reason)s") % {"row": row, "reason": reason},
+        )
+        desk.done(submission_key, row)
+        return row
+
+
+def void_attendance(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    attendance: Attendance,
+    reason: str,
+    submission_key: str = "",
+) -> Attendance:
+    """Take a record out of the books; the history keeps it with the reason."""
+    with writing(provider, actor) as desk:
+        row = Attendance.objects.select_related("child").get(pk=attendance.pk, provider=desk.provider)
+        if row.voided_at:
+            return row
+        desk.require_open(row.day)
+        return desk.void(row, reason=reason)
+
+
+def _check_day(day: date, today: date) -> None:
+    if day > today:
+        raise DomainError(_("That day has not come yet."), field="day")
+
+
+def _check_times(row: Attendance, now: datetime, *, confirmed: bool) -> None:
+    if row.arrived_at is None:
+        if row.left_at is not None or not row.absence:
+            raise DomainError(_("Give the time of arrival."), field="arrived_at")
+        return
+    zone = row.provider.zone
+    for name in ("arrived_at", "left_at"):
+        at = getattr(row, name)
+        if at is not None and at > now + AHEAD:
+            raise DomainError(_("That time has not come yet."), field=name)
+    if row.arrived_at.astimezone(zone).date() != row.day:
+        raise DomainError(_("The arrival must lie on the day itself."), field="arrived_at")
+    if row.left_at is not None and row.left_at <= row.arrived_at:
+        raise DomainError(_("The child cannot leave before it arrives."), field="left_at")
+    if row.left_at is not None and row.left_at - row.arrived_at > LONGEST_STAY and not confirmed:
+        raise LongStay(
+            _("That would be a stay of more than 24 hours. Correct the times, or confirm that it was so."),
+            field="left_at",
+        )
+
+
+def _check_against(row: Attendance, known: Iterable[Attendance]) -> None:
+    """Stays of a child do not overlap, and a day has stays or one absence."""
+    for other in known:
+        if other.child_id != row.child_id:
+            continue
+        if (row.absence or other.absence) and row.day == other.day:
+            if other.absence:
+                raise AttendanceOverlap(_("%(child)s is recorded as absent on that day.") % {"child": row.child})
+            raise AttendanceOverlap(_("%(child)s was here on that day.") % {"child": row.child})
+        if row.arrived_at is None or other.arrived_at is None:
+            continue
+        starts_inside = other.left_at is None or row.arrived_at < other.left_at
+        ends_inside = row.left_at is None or row.left_at > other.arrived_at
+        if starts_inside and ends_inside:
+            raise AttendanceOverlap(
+                _("%(child)s is already recorded as here from %(time)s on %(day)s.")
+                % {
+                    "child": row.child,
+                    "time": _clock(other.arrived_at, row.provider),
+                    "day": date_format(other.day),
+                },
+                field="arrived_at",
+            )
+
+
+def _of_child(child: Child, day: date) -> list[Attendance]:
+    rows = Attendance.objects.filter(_near(day), child=child, voided_at__isnull=True)
+    return list(rows.select_related("child", "provider"))
+
+
+def _near(day: date) -> Q:
+    """Records that could meet one of `day`: the days around it, and whoever is still here."""
+    return Q(day__range=(day - timedelta(days=2), day + timedelta(days=2))) | Q(
+        arrived_at__isnull=False, left_at__isnull=True
+    )
+
+
+def _minute(at: datetime | None) -> datetime | None:
+    """Attendance is kept to the minute, in UTC, so that equal times compare equal."""
+    return None if at is None else _floor(at)
+
+
+def _floor(at: datetime) -> datetime:
+    return at.astimezone(UTC).replace(second=0, microsecond=0)
+
+
+def _clock(at: datetime | None, provider: Provider) -> str:
+    return time_format(localtime(at, provider.zone))

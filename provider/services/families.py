@@ -1,0 +1,310 @@
+"""Households, guardians, children and their enrolments with weekly patterns."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, time
+from typing import Any, TypeVar
+
+from django.db.models import Q
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from provider.desk import Desk, writing
+from provider.errors import DomainError
+from provider.models import Child, Cycle, Enrolment, Guardian, Household, PatternDay, Provider, ProviderRow, User
+
+RowT = TypeVar("RowT", bound=ProviderRow)
+
+
+class EnrolmentOverlap(DomainError):
+    """The child already has a place during some of these days."""
+
+
+@dataclass(frozen=True, slots=True)
+class PatternInput:
+    """Care agreed on one weekday (0 Monday), local times; `cycle` one of `Cycle`."""
+
+    weekday: int
+    arrives: time
+    leaves: time
+    cycle: str = Cycle.EVERY
+
+
+def add_household(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    name: str,
+    address: str = "",
+    phone: str = "",
+    email: str = "",
+    language: str = "en",
+    note: str = "",
+    submission_key: str = "",
+) -> Household:
+    """Add a household; its name is unique in the business."""
+    with writing(provider, actor) as desk:
+        row = Household(
+            provider=desk.provider,
+            name=name,
+            address=address,
+            phone=phone,
+            email=email,
+            language=language,
+            note=note,
+        )
+        return _add(desk, row, submission_key, _("Added the household %(row)s") % {"row": name})
+
+
+def change_household(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    household: Household,
+    version: int,
+    submission_key: str = "",
+    **fields: Any,
+) -> Household:
+    """Change any of name, address, phone, email, language and note. Raises StaleRow."""
+    allowed = {"name", "address", "phone", "email", "language", "note"}
+    with writing(provider, actor) as desk:
+        return _change(desk, household, version, submission_key, allowed, fields)
+
+
+def add_guardian(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    household: Household,
+    name: str,
+    email: str = "",
+    phone: str = "",
+    submission_key: str = "",
+) -> Guardian:
+    with writing(provider, actor) as desk:
+        row = Guardian(provider=desk.provider, household=household, name=name, email=email, phone=phone)
+        return _add(desk, row, submission_key, _("Added the guardian %(row)s") % {"row": name})
+
+
+def change_guardian(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    guardian: Guardian,
+    version: int,
+    submission_key: str = "",
+    **fields: Any,
+) -> Guardian:
+    """Change any of name, email and phone. Raises StaleRow."""
+    with writing(provider, actor) as desk:
+        return _change(desk, guardian, version, submission_key, {"name", "email", "phone"}, fields)
+
+
+def add_child(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    household: Household,
+    name: str,
+    birth_date: date,
+    preferred_name: str = "",
+    is_own_child: bool = False,
+    allergies: str = "",
+    submission_key: str = "",
+) -> Child:
+    with writing(provider, actor) as desk:
+        _check_birth(birth_date, today)
+        row = Child(
+            provider=desk.provider,
+            household=household,
+            name=name,
+            preferred_name=preferred_name,
+            birth_date=birth_date,
+            is_own_child=is_own_child,
+            allergies=allergies,
+        )
+        return _add(desk, row, submission_key, _("Added the child %(row)s") % {"row": row})
+
+
+def change_child(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    child: Child,
+    version: int,
+    submission_key: str = "",
+    **fields: Any,
+) -> Child:
+    """Change any of name, preferred name, birth date, own child and allergies. Raises StaleRow."""
+    allowed = {"name", "preferred_name", "birth_date", "is_own_child", "allergies"}
+    with writing(provider, actor) as desk:
+        if "birth_date" in fields:
+            _check_birth(fields["birth_date"], today)
+        return _change(desk, child, version, submission_key, allowed, fields)
+
+
+def enrol_child(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    child: Child,
+    start: date,
+    end: date | None = None,
+    is_free_place: bool = False,
+    pattern: Iterable[PatternInput] = (),
+    submission_key: str = "",
+) -> Enrolment:
+    """Give a child a place during [start, end) with a weekly pattern.
+
+    Raises EnrolmentOverlap (field `start`) when the child already has a place on some of these days.
+    """
+    with writing(provider, actor) as desk:
+        if earlier := desk.once(submission_key, Enrolment):
+            return earlier
+        if end is not None and end <= start:
+            raise DomainError(_("The place must end after it starts."), field="end")
+        if start < child.birth_date:
+            raise DomainError(_("The child was not born yet on that day."), field="start")
+        desk.require_open_span(start, end, field="start")
+        _check_overlap(child, start, end)
+        row = desk.save(
+            Enrolment(provider=desk.provider, child=child, start=start, end=end, is_free_place=is_free_place),
+            verb="enrol",
+            summary=_("Enrolled %(child)s from %(day)s") % {"child": child, "day": date_format(start)},
+        )
+        _insert_pattern(desk, row, pattern, start)
+        desk.done(submission_key, row)
+        return row
+
+
+def end_enrolment(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    enrolment: Enrolment,
+    version: int,
+    end: date | None,
+    submission_key: str = "",
+) -> Enrolment:
+    """Let a place end before `end` (the first day without it), or reopen it with None.
+
+    The days from the earlier of the old and the new end must be open; they may not run into another place.
+    """
+    with writing(provider, actor) as desk:
+        if earlier := desk.once(submission_key, Enrolment):
+            return earlier
+        row = desk.fresh(enrolment, version)
+        if end is not None and end <= row.start:
+            raise DomainError(_("The place must end after it starts."), field="last_day")
+        if end != row.end:
+            ends = [each for each in (end, row.end) if each is not None]
+            desk.require_open_span(min(ends), max(ends) if len(ends) == 2 else None, field="last_day")
+        _check_overlap(row.child, row.start, end, besides=row)
+        row.end = end
+        told = (
+            _("%(child)s's place ends before %(day)s") % {"child": row.child, "day": date_format(end)}
+            if end
+            else _("%(child)s's place has no end again") % {"child": row.child}
+        )
+        desk.save(row, verb="end", summary=told)
+        desk.done(submission_key, row)
+        return row
+
+
+def change_pattern(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    enrolment: Enrolment,
+    start: date,
+    pattern: Iterable[PatternInput],
+    submission_key: str = "",
+) -> Enrolment:
+    """Come on other days from `start` on. What was said for later days is replaced; earlier days keep theirs."""
+    with writing(provider, actor) as desk:
+        if earlier := desk.once(submission_key, Enrolment):
+            return earlier
+        row = Enrolment.objects.select_related("child").get(pk=enrolment.pk, provider=desk.provider)
+        if start < row.start or (row.end is not None and start >= row.end):
+            raise DomainError(_("The day lies outside the time of this place."), field="start")
+        desk.require_open_span(start, row.end, field="start")
+        days = PatternDay.objects.filter(enrolment=row)
+        days.filter(start__gte=start).delete()
+        days.filter(Q(end__isnull=True) | Q(end__gt=start)).update(end=start)
+        _insert_pattern(desk, row, pattern, start)
+        desk.save(
+            row,
+            verb="change",
+            summary=_("Changed the days of %(child)s from %(day)s") % {"child": row.child, "day": date_format(start)},
+        )
+        desk.done(submission_key, row)
+        return row
+
+
+def _insert_pattern(desk: Desk, enrolment: Enrolment, pattern: Iterable[PatternInput], start: date) -> None:
+    pattern = list(pattern)
+    if not pattern:
+        raise DomainError(_("Choose at least one weekday."))
+    for given in pattern:
+        desk.save(
+            PatternDay(
+                provider=desk.provider,
+                enrolment=enrolment,
+                weekday=given.weekday,
+                arrives=given.arrives,
+                leaves=given.leaves,
+                cycle=given.cycle,
+                start=start,
+            )
+        )
+
+
+def _check_overlap(child: Child, start: date, end: date | None, besides: Enrolment | None = None) -> None:
+    others = Enrolment.objects.filter(child=child).filter(Q(end__isnull=True) | Q(end__gt=start))
+    if end is not None:
+        others = others.filter(start__lt=end)
+    if besides is not None:
+        others = others.exclude(pk=besides.pk)
+    if other := others.first():
+        raise EnrolmentOverlap(
+            _("%(child)s already has a place from %(day)s. End it first.")
+            % {"child": child, "day": date_format(other.start)},
+            field="start",
+        )
+
+
+def _check_birth(birth_date: date, today: date) -> None:
+    if birth_date > today:
+        raise DomainError(_("The birth date lies in the future."), field="birth_date")
+
+
+def _add(desk: Desk, row: RowT, submission_key: str, summary: str) -> RowT:
+    if earlier := desk.once(submission_key, type(row)):
+        return earlier
+    desk.save(row, verb="add", summary=summary)
+    desk.done(submission_key, row)
+    return row
+
+
+def _change(
+    desk: Desk, row: RowT, version: int, submission_key: str, allowed: set[str], fields: dict[str, Any]
+) -> RowT:
+    if earlier := desk.once(submission_key, type(row)):
+        return earlier
+    if unknown := fields.keys() - allowed:
+        raise TypeError(f"cannot change {', '.join(sorted(unknown))}")
+    row = desk.fresh(row, version)
+    for name, value in fields.items():
+        setattr(row, name, value)
+    desk.save(row, verb="change", summary=_("Changed %(row)s") % {"row": row})
+    desk.done(submission_key, row)
+    return row
