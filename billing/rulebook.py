@@ -1,6 +1,6 @@
 """Tax rules as data: one file per country, one per country and year, and the categories they share.
 
-`rules/categories.toml` lists what a receipt line can be; `rules/<country>.toml` the country's methods and its lines with
+`rules/categories.toml` lists what a receipt line can be; `rules/<country>.toml` the country's methods, and its lines
 the dates they hold for; `rules/<country>_<year>.toml` the figures of a year. A year is supported when it has a file.
 Every entry names its source and whether that was read (`published`) or remembered (`memory`). Figures are quoted in the
 files, so that no float comes near them.
