@@ -1,6 +1,6 @@
 """Repeated wrong passwords close the door for a while, for that name from that address alone."""
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from django.conf import settings as django_settings
@@ -19,7 +19,8 @@ def sign_in(client, user, password, address="192.0.2.1"):
 
 
 @pytest.fixture
-def locked_out(client):
+def locked_out(client, time_machine):
+    time_machine.move_to(datetime(2026, 3, 2, 12, tzinfo=UTC))
     user = make_member(make_provider())
     for _try in range(django_settings.AXES_FAILURE_LIMIT):
         sign_in(client, user, "wrong")

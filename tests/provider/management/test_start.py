@@ -19,6 +19,12 @@ from django.conf import settings
 
 from tests.processes import environment, run_python
 
+SMALL_DEMO = """
+from provider.models import Membership
+from tests.factories import make_provider, make_user
+demo = make_provider(slug="demo", is_example=True)
+Membership.objects.create(provider=demo, user=make_user("owner"), role="owner")
+"""
 PATIENCE = 60  # seconds, on a busy machine
 
 
@@ -132,6 +138,23 @@ def test_it_serves_pages_and_static_files_and_ends_cleanly(start):
     assert any("granian" in line for line in children.values())
     assert books.end() == 0
     wait_until(lambda: all(map(gone, children)), "the children to end")
+
+
+@pytest.mark.browser
+def test_the_demo_login_that_it_prints_opens_the_demo(start, tmp_path, browser):
+    seeded = run_python(tmp_path / "data", "manage.py", "migrate", "--verbosity", "0")
+    assert seeded.returncode == 0, seeded.stderr
+    seeded = run_python(tmp_path / "data", "manage.py", "shell", "-c", SMALL_DEMO)
+    assert seeded.returncode == 0, seeded.stderr
+    books = start("--demo", "--no-worker")
+
+    password = re.search(r"Password  (\S+)", books.output)[1]
+    page = browser.new_page()
+    page.goto(f"http://127.0.0.1:{books.port}/")
+    page.fill("[name=username]", "owner")
+    page.fill("[name=password]", password)
+    page.press("[name=password]", "Enter")
+    page.wait_for_url("**/demo/**")
 
 
 def test_an_error_shows_a_stranger_nothing_of_the_inside(start):

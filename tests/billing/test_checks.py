@@ -1,0 +1,23 @@
+import pytest
+from django.core.checks import run_checks
+
+from billing import checks
+from billing.rulebook import RulebookError
+
+
+@pytest.fixture
+def faulty(monkeypatch):
+    def fail():
+        raise RulebookError("us_2025.toml: a figure is no number")
+
+    monkeypatch.setattr(checks, "validate_all", fail)
+
+
+def test_the_rule_files_that_we_ship_are_sound():
+    assert checks.rule_files(None) == []
+
+
+def test_a_faulty_rule_file_stops_every_command_and_is_named(faulty):
+    (error,) = [message for message in run_checks() if message.id == "billing.E001"]
+    assert error.msg == "us_2025.toml: a figure is no number"
+    assert error.is_serious()
