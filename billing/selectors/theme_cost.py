@@ -1,0 +1,180 @@
+"""What theme runs cost, from receipts, shelves, attendance and working hours, in a constant number of queries."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import cast
+
+from billing.models import ReceiptLine, Target
+from billing.selectors.home_share import BusinessAmount, business_amounts, shares_for
+from billing.theme_cost import Cost, Kind, RunCost, issued, run_cost
+from curriculum.models import Acquisition, Keeping, Placement, RunWork, ThemeRun
+from curriculum.selectors.stock import stocks_of
+from curriculum.stock import Stock
+from provider.hours import Interval, hours, minutes
+from provider.models import Attendance, Enrolment, Provider
+from provider.money import round_half_up
+from provider.periods import DateSpan
+
+
+@dataclass(frozen=True, slots=True)
+class ThemeCost:
+    """A run's cost with what stands beside it. `hours_value` is at the owner's own rate and in no total.
+
+    `waiting` counts shared lines left out because the home share of their year is unknown; `provisional` says that a
+    line took a home share that may still change.
+    """
+
+    run: ThemeRun
+    cost: RunCost
+    children: int
+    days_attended: int
+    hours: Decimal
+    hours_value: Decimal | None
+    waiting: int
+    provisional: bool
+
+    @property
+    def total(self) -> Decimal:
+        return self.cost.total
+
+    def of_kind(self, kind: Kind) -> Decimal:
+        return self.cost.by_kind[kind]
+
+
+def cost_of_run(provider: Provider, run: ThemeRun, today: date) -> ThemeCost:
+    return costs_of_runs(provider, [run], today)[0]
+
+
+def costs_of_year(provider: Provider, year: int, today: date) -> tuple[ThemeCost, ...]:
+    """The runs that start in `year`, in order."""
+    runs = ThemeRun.objects.filter(provider=provider, start__year=year).select_related("theme").order_by("start")
+    return costs_of_runs(provider, runs, today)
+
+
+def costs_of_runs(provider: Provider, runs: Iterable[ThemeRun], today: date) -> tuple[ThemeCost, ...]:
+    """The cost of each run, in the order given. Voided receipts, lots, placements and work count for nothing."""
+    runs = list(runs)
+    if not runs:
+        return ()
+    costs: dict[int, list[Cost]] = defaultdict(list)
+    lines, parts = _charged_lines(provider, runs, today)
+    for line in lines:
+        business = parts[line.pk].business
+        if business is not None:
+            costs[cast(int, line.run_id)].append(Cost(Kind.CHARGED, line.description, business, line))
+    for run_id, cost in _shelf_costs(provider, runs):
+        costs[run_id].append(cost)
+    enrolled = _enrolled(provider, runs)
+    attended = _days_attended(provider, runs)
+    worked = _hours(provider, runs)
+    rate = provider.hourly_value
+    return tuple(
+        ThemeCost(
+            run,
+            run_cost(costs[run.pk], enrolled=enrolled[run.pk], days_attended=attended[run.pk]),
+            children=len(enrolled[run.pk]),
+            days_attended=sum(attended[run.pk].values()),
+            hours=worked[run.pk],
+            hours_value=None if rate is None else round_half_up(worked[run.pk] * rate),
+            waiting=sum(line.run_id == run.pk and parts[line.pk].business is None for line in lines),
+            provisional=any(line.run_id == run.pk and parts[line.pk].provisional for line in lines),
+        )
+        for run in runs
+    )
+
+
+def _charged_lines(
+    provider: Provider, runs: Sequence[ThemeRun], today: date
+) -> tuple[list[ReceiptLine], Mapping[int, BusinessAmount]]:
+    """Lines charged straight to the runs. A return is a negative line and takes its part back."""
+    lines = list(
+        ReceiptLine.objects.filter(provider=provider, target=Target.RUN, run__in=runs, receipt__voided_at__isnull=True)
+        .select_related("receipt")
+        .order_by("receipt__bill_date", "receipt_id", "position")
+    )
+    years = {line.receipt.bill_date.year for line in lines}
+    return lines, business_amounts(lines, shares_for(provider, years, today))
+
+
+def _shelf_costs(provider: Provider, runs: Sequence[ThemeRun]) -> Iterable[tuple[int, Cost]]:
+    """Reuse charges, write-offs and consumables issued. A lot's earlier runs decide what it still bears."""
+    wanted = {run.pk for run in runs}
+    placed = Placement.objects.filter(provider=provider, run__in=runs, voided_at__isnull=True)
+    lots = list(
+        Acquisition.objects.filter(pk__in=placed.values("lot"), voided_at__isnull=True)
+        .select_related("material")
+        .order_by("material__name", "pk")
+    )
+    stocks = stocks_of(lots)
+    for lot in lots:
+        costs = _issues if lot.material.keeping == Keeping.CONSUMABLE else _reuse
+        yield from (
+            (run, Cost(kind, lot.material.name, amount, lot))
+            for run, kind, amount in costs(lot, stocks[lot.pk])
+            if run in wanted and amount
+        )
+
+
+def _reuse(lot: Acquisition, stock: Stock) -> Iterable[tuple[int, Kind, Decimal]]:
+    life = stock.life(basis=lot.basis, expected_uses=lot.expected_uses, residual=lot.residual)
+    for borne in life.runs:
+        yield borne.run, Kind.REUSE, borne.charge
+        yield borne.run, Kind.WRITE_OFF, borne.write_off
+
+
+def _issues(lot: Acquisition, stock: Stock) -> Iterable[tuple[int, Kind, Decimal]]:
+    """What lies out is issued; once it was counted, only what did not come back."""
+    taken = [spread.still_out + sum((count.gone for count in spread.counts), Decimal(0)) for spread in stock.spreads]
+    for spread, amount in zip(stock.spreads, issued(lot.basis, lot.quantity, taken), strict=True):
+        yield spread.run, Kind.ISSUED, amount
+
+
+def _enrolled(provider: Provider, runs: Sequence[ThemeRun]) -> dict[int, list[int]]:
+    """Children of families enrolled on any day of each run, oldest record first."""
+    enrolments = [
+        (child, DateSpan(start, end))
+        for child, start, end in Enrolment.objects.filter(
+            provider=provider, child__is_own_child=False, start__lt=max(run.end for run in runs)
+        )
+        .order_by("child_id", "start")
+        .values_list("child_id", "start", "end")
+    ]
+    return {run.pk: list(dict.fromkeys(child for child, span in enrolments if span.overlaps(run.span))) for run in runs}
+
+
+def _days_attended(provider: Provider, runs: Sequence[ThemeRun]) -> dict[int, dict[int, int]]:
+    days = (
+        Attendance.objects.filter(
+            provider=provider,
+            voided_at__isnull=True,
+            arrived_at__isnull=False,
+            child__is_own_child=False,
+            day__gte=min(run.start for run in runs),
+            day__lt=max(run.end for run in runs),
+        )
+        .values_list("child_id", "day")
+        .order_by("child_id", "day")
+        .distinct()
+    )
+    attended: dict[int, dict[int, int]] = {run.pk: {} for run in runs}
+    for child, day in days:
+        for run in runs:
+            if day in run.span:
+                attended[run.pk][child] = attended[run.pk].get(child, 0) + 1
+    return attended
+
+
+def _hours(provider: Provider, runs: Sequence[ThemeRun]) -> dict[int, Decimal]:
+    """Hours worked for each run: each person's overlapping entries count once, two people count twice."""
+    spent: dict[int, dict[str, list[Interval]]] = {run.pk: defaultdict(list) for run in runs}
+    for run_id, person, start, end in RunWork.objects.filter(
+        provider=provider, run__in=runs, work__voided_at__isnull=True
+    ).values_list("run_id", "work__person", "work__started_at", "work__ended_at"):
+        spent[run_id][person].append((start, end))
+    return {
+        run_id: hours(sum(minutes(intervals) for intervals in by_person.values()))
+        for run_id, by_person in spent.items()
+    }
