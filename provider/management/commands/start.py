@@ -143,6 +143,7 @@ class Command(BaseCommand):
         command = [sys.executable, "-m", "granian", "--interface", "wsgi", "--no-ws", "--log-level", "warning"]
         command += ["--host", host, "--port", str(port), "--workers", str(workers), "--blocking-threads", "4"]
         command += ["--working-dir", str(settings.BASE_DIR), "--workers-kill-timeout", "10"]
+        command += ["--respawn-failed-workers"]  # a crash in one request must not end the day
         if certificate is not None:
             command += ["--ssl-certificate", str(certificate.certificate), "--ssl-keyfile", str(certificate.key)]
             command += ["--ssl-protocol-min", "tls1.2"]  # older tablets at the door
