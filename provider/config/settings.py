@@ -180,6 +180,7 @@ AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_LOCKOUT_TEMPLATE = "provider/access/locked_out.html"
+AXES_LOCKOUT_CALLABLE = "provider.views.access.locked_out"
 AXES_RESET_ON_SUCCESS = True
 # A try during the wait must not lengthen it: a family at the door would never get in.
 AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False

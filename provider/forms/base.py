@@ -25,6 +25,11 @@ class DeskForm(forms.Form):
     error_css_class = "has-error"
     use_required_attribute = False
 
+    @classmethod
+    def of(cls, row: Any) -> dict[str, Any]:
+        """Initial values from a row: its fields of the same names, and its version."""
+        return {name: getattr(row, name) for name in cls.base_fields if hasattr(row, name)}
+
     def add_domain_error(self, error: DomainError) -> None:
         """Show a service's refusal beside its field, or above the form when it names none of ours."""
         self.add_error(error.field if error.field in self.fields else None, error.message)

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from provider.desk import Desk, writing
 from provider.errors import DomainError
-from provider.models import Closure, OpeningHours, Provider, Room, RoomUse, Submission, User
+from provider.models import Attendance, Closure, OpeningHours, Provider, Room, RoomUse, Submission, User
 from provider.steps import figure
 
 EDITABLE = frozenset(
@@ -61,17 +61,22 @@ def update_business(
     """Change the business's own details. `fields` are those of `Provider` that a person may edit.
 
     Country, unit and slug never change: figures and addresses already given out depend on them. Raises StaleRow,
-    RoomsExceedHome (field `home_area`), and DomainError when the business would open after its first record.
+    RoomsExceedHome (field `home_area`), PeriodLocked when the area or the first day would change under a closed
+    period, and DomainError (field `opened_on`) when children were here before the first day.
     """
     with writing(provider, actor) as desk:
         if earlier := _seen(desk, submission_key):
             return earlier
         row = desk.fresh(desk.provider, version)
+        before = (row.home_area, row.opened_on)
         for name in fields:
             if name not in EDITABLE:
                 raise TypeError(f"{name} of a business cannot be changed")
             setattr(row, name, fields[name])
+        if (row.home_area, row.opened_on) != before:
+            desk.require_open_span(min(row.opened_on, before[1]))
         _check_rooms_fit(row.home_area, _room_areas(row), field="home_area")
+        _move_first_day(row, before[1])
         desk.save(row, verb="change", summary=_("Changed the business details"))
         desk.done(submission_key, row)
         return row
@@ -254,6 +259,19 @@ def void_closure(
 def check_new_rooms(home_area: Decimal, rooms: Iterable[RoomInput]) -> None:
     """Raise RoomsExceedHome when the rooms of a new business do not fit into its home."""
     _check_rooms_fit(home_area, sum((room.area for room in rooms), Decimal(0)), field="home_area")
+
+
+def _move_first_day(provider: Provider, old: date) -> None:
+    """Rooms and opening hours said from the old first day on hold from the new one on."""
+    new = provider.opened_on
+    if new == old:
+        return
+    if Attendance.objects.filter(provider=provider, voided_at__isnull=True, absence="", day__lt=new).exists():
+        raise DomainError(_("Children were here before that day."), field="opened_on")
+    for model in (RoomUse, OpeningHours):
+        rows = model._default_manager.filter(provider=provider)
+        rows.filter(end__lte=new).delete()
+        rows.filter(Q(start=old) | Q(start__lt=new)).update(start=new)
 
 
 def _check_rooms_fit(home_area: Decimal, together: Decimal, *, field: str = "area") -> None:

@@ -50,11 +50,16 @@ def log_work(
     with writing(provider, actor) as desk:
         if earlier := desk.once(submission_key, WorkEntry):
             return earlier
-        row = _entry(desk, WorkInput(kind, started_at, ended_at, at_home, person, note))
-        _check(desk, row, now)
-        desk.save(row, verb="log", summary=_("Logged %(row)s") % {"row": row})
+        row = enter_work(desk, WorkInput(kind, started_at, ended_at, at_home, person, note), now=now)
         desk.done(submission_key, row)
         return row
+
+
+def enter_work(desk: Desk, given: WorkInput, *, now: datetime) -> WorkEntry:
+    """Log work at the desk of another service, with the checks of `log_work`."""
+    row = _entry(desk, given)
+    _check(desk, row, now)
+    return desk.save(row, verb="log", summary=_("Logged %(row)s") % {"row": row})
 
 
 def log_work_many(

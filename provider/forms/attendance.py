@@ -1,0 +1,80 @@
+"""Stays, absences and their corrections; local times of a day."""
+
+from datetime import date, datetime, timedelta, tzinfo
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from provider.forms.base import DayField, DeskForm, RowChoice, TimeInput
+from provider.models import Child, Provider
+
+
+class Times(DeskForm):
+    """Two local times of a day, the second one perhaps on the next day."""
+
+    arrived_at = forms.TimeField(label=_("Arrived"), widget=TimeInput)
+    left_at = forms.TimeField(
+        label=_("Left"), widget=TimeInput, required=False, help_text=_("Empty while the child is here")
+    )
+    next_day = forms.BooleanField(label=_("Left on the next day"), required=False)
+    note = forms.CharField(label=_("Note"), required=False, max_length=200)
+    confirmed = forms.BooleanField(label=_("The stay was really that long"), required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not self.is_bound:
+            # Asked only after the service has doubted the stay.
+            self.fields["confirmed"].widget = forms.HiddenInput()
+
+    def times(self, day: date, zone: tzinfo) -> dict[str, Any]:
+        """The instants as arguments for a service."""
+        arrived, left = self.cleaned_data["arrived_at"], self.cleaned_data["left_at"]
+        left_on = day + timedelta(days=1) if self.cleaned_data["next_day"] else day
+        return {
+            "arrived_at": datetime.combine(day, arrived, zone),
+            "left_at": None if left is None else datetime.combine(left_on, left, zone),
+            "note": self.cleaned_data["note"],
+            "confirmed": self.cleaned_data["confirmed"],
+        }
+
+
+def children_of(provider: Provider) -> Any:
+    return Child.objects.filter(provider=provider).order_by("name")
+
+
+class StayForm(Times):
+    child = RowChoice(label=_("Child"))
+    day = DayField(label=_("Day"))
+    field_order = ("child", "day", "arrived_at", "left_at", "next_day", "note", "confirmed")
+
+    def __init__(self, *args: Any, provider: Provider, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["child"].queryset = children_of(provider)  # type: ignore[attr-defined]
+
+
+class CorrectStayForm(Times):
+    reason = forms.CharField(label=_("Why it is corrected"), max_length=200)
+
+
+class AbsenceForm(DeskForm):
+    child = RowChoice(label=_("Child"))
+    day = DayField(label=_("Day"))
+    absence = forms.CharField(label=_("Reason"), max_length=80, help_text=_("Like: ill, away with the family"))
+    note = forms.CharField(label=_("Note"), required=False, max_length=200)
+
+    def __init__(self, *args: Any, provider: Provider, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["child"].queryset = children_of(provider)  # type: ignore[attr-defined]
+
+
+class CorrectAbsenceForm(DeskForm):
+    absence = forms.CharField(label=_("Reason"), max_length=80)
+    note = forms.CharField(label=_("Note"), required=False, max_length=200)
+    reason = forms.CharField(label=_("Why it is corrected"), max_length=200)
+
+
+class ReasonForm(DeskForm):
+    """Taking something out of the books."""
+
+    reason = forms.CharField(label=_("Why"), max_length=200)
