@@ -9,5 +9,8 @@ class BillingConfig(AppConfig):
 
     def ready(self) -> None:
         from billing.checks import rule_files
+        from billing.notices import month_to_issue, overdue_families
+        from provider.doors import notices
 
         register(rule_files)
+        notices.extend([month_to_issue, overdue_families])

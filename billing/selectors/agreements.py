@@ -1,0 +1,70 @@
+"""Places and the terms agreed for them."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Prefetch, Q
+
+from billing.models import Agreement, Payer
+from provider.models import Child, Enrolment, Household, Provider
+from provider.periods import DateSpan
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A place that is or will be billed, with the terms that hold on the day asked for, or else the next ones."""
+
+    enrolment: Enrolment
+    agreement: Agreement | None
+    payers: str
+
+    @property
+    def child(self) -> Child:
+        return self.enrolment.child
+
+    @property
+    def household(self) -> Household:
+        return self.enrolment.child.household
+
+
+def agreements_of(enrolment: Enrolment) -> list[Agreement]:
+    """All terms agreed for a place, latest first, with `payers` and their guardians at hand."""
+    return list(
+        Agreement.objects.filter(enrolment=enrolment)
+        .prefetch_related(Prefetch("payers", Payer.objects.select_related("guardian").order_by("pk")))
+        .order_by("-start")
+    )
+
+
+def places(provider: Provider, today: date) -> list[Place]:
+    """Places not yet ended, those without terms first. Own children and free places are left out. Three queries."""
+    payers = Payer.objects.select_related("guardian").order_by("pk")
+    agreements = Agreement.objects.order_by("start").prefetch_related(Prefetch("payers", payers))
+    enrolments = (
+        Enrolment.objects.filter(
+            Q(end=None) | Q(end__gt=today), provider=provider, is_free_place=False, child__is_own_child=False
+        )
+        .select_related("child__household")
+        .prefetch_related(Prefetch("agreements", agreements))
+        .order_by("child__household__name", "child__birth_date", "start")
+    )
+    rows = []
+    for enrolment in enrolments:
+        current = next(
+            (each for each in enrolment.agreements.all() if each.end is None or today < each.end),
+            None,
+        )
+        rows.append(Place(enrolment, current, payers_text(current) if current else ""))
+    return sorted(rows, key=lambda place: place.agreement is not None)
+
+
+def payers_text(agreement: Agreement) -> str:
+    """`Ana Brook`, or `Ana Brook 60 %, Ben Brook 40 %`. Needs `payers` at hand."""
+    payers = list(agreement.payers.all())
+    if len(payers) == 1:
+        return str(payers[0])
+    return ", ".join(f"{payer} {f'{payer.share * 100:f}'.rstrip('0').rstrip('.')} %" for payer in payers)
+
+
+def holds_on(agreement: Agreement, day: date) -> bool:
+    return day in DateSpan(agreement.start, agreement.end)
