@@ -1,0 +1,109 @@
+"""The stock of lots, in a constant number of queries for any number of them."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from django.db.models import QuerySet
+
+from curriculum.models import Acquisition, Keeping, Material, Placement, PutAway, ThemeRun
+from curriculum.reuse import LotReuse, RunReuse
+from curriculum.stock import NOTHING, Count, Spread, Stock
+
+
+@dataclass(frozen=True, slots=True)
+class LotView:
+    """A lot as it stands: `lying` are its placements with pieces out, `life` the reuse charges of a durable lot."""
+
+    lot: Acquisition
+    stock: Stock
+    lying: tuple[Placement, ...]
+    runs: tuple[Placement, ...]
+    life: LotReuse | None
+    value_left: Decimal
+
+    @property
+    def charges(self) -> list[tuple[ThemeRun, RunReuse | None]]:
+        """What each run bears of a durable lot."""
+        return [(each.run, self.life.of_run(each.run_id)) for each in self.runs] if self.life else []
+
+
+def count_of(row: PutAway) -> Count:
+    return Count(row.returned, row.broken, row.missing, row.used_up)
+
+
+def counts_of(placements: Iterable[Placement]) -> Mapping[int, list[PutAway]]:
+    """The put-away counts of each placement, by its id, in order of day."""
+    counts: dict[int, list[PutAway]] = defaultdict(list)
+    for row in PutAway.objects.filter(placement__in=list(placements), voided_at__isnull=True).order_by("on", "pk"):
+        counts[row.placement_id].append(row)
+    return counts
+
+
+def spread_of(placement: Placement, counts: Iterable[PutAway]) -> Spread:
+    return Spread(placement.run_id, placement.run.start, placement.quantity, tuple(map(count_of, counts)))
+
+
+def stocks_of(lots: Iterable[Acquisition]) -> dict[int, Stock]:
+    """The stock of each lot, by its id, with every run it is placed in. Two queries, when lots know their material."""
+    lots = list(lots)
+    placements = _placements(lots)
+    counts = counts_of(placements)
+    spreads: dict[int, list[Spread]] = defaultdict(list)
+    for placement in placements:
+        spreads[placement.lot_id].append(spread_of(placement, counts[placement.pk]))
+    return {lot.pk: _stock(lot, spreads[lot.pk]) for lot in lots}
+
+
+def stock_of(lot: Acquisition) -> Stock:
+    return stocks_of([lot])[lot.pk]
+
+
+def on_hand_of(materials: Iterable[Material]) -> dict[int, Decimal]:
+    """Pieces on hand of each material, by its id, over all its lots."""
+    pieces = {material.pk: NOTHING for material in materials}
+    lots = Acquisition.objects.filter(material__in=list(pieces), voided_at__isnull=True).select_related("material")
+    stocks = stocks_of(lots)
+    for lot in lots:
+        pieces[lot.material_id] += stocks[lot.pk].on_hand
+    return pieces
+
+
+def lots_of(material: Material) -> QuerySet[Acquisition]:
+    """The lots of a material, the latest first."""
+    lots = Acquisition.objects.filter(material=material, voided_at__isnull=True)
+    return lots.select_related("material").order_by("-on", "-pk")
+
+
+def lot_views(lots: Iterable[Acquisition], today: date) -> list[LotView]:
+    """Lots as they stand today: runs to come bear nothing yet. Two queries, when lots know their material."""
+    lots = list(lots)
+    placements = [placement for placement in _placements(lots) if placement.run.start <= today]
+    counts = counts_of(placements)
+    views = []
+    for lot in lots:
+        runs = tuple(placement for placement in placements if placement.lot_id == lot.pk)
+        spreads = [spread_of(placement, counts[placement.pk]) for placement in runs]
+        stock = _stock(lot, spreads)
+        views.append(
+            LotView(
+                lot,
+                stock,
+                tuple(placement for placement, spread in zip(runs, spreads, strict=True) if spread.still_out),
+                runs,
+                None if stock.is_consumable else stock.life(lot.basis, lot.expected_uses, lot.residual),
+                stock.value_left(lot.basis, lot.expected_uses, lot.residual),
+            )
+        )
+    return views
+
+
+def _placements(lots: Sequence[Acquisition]) -> QuerySet[Placement]:
+    placements = Placement.objects.filter(lot__in=lots, voided_at__isnull=True)
+    return placements.select_related("run__theme", "centre").order_by("run__start", "pk")
+
+
+def _stock(lot: Acquisition, spreads: Iterable[Spread]) -> Stock:
+    return Stock(lot.quantity, lot.material.keeping == Keeping.CONSUMABLE, tuple(spreads))

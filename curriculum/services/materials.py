@@ -1,0 +1,246 @@
+"""What she owns: materials, and the lots in which they came."""
+
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from curriculum.models import Acquisition, How, Keeping, Material, Placement
+from curriculum.selectors.stock import stock_of
+from curriculum.services.names import refuse_taken_name
+from provider.desk import Desk, writing
+from provider.errors import DomainError
+from provider.models import Provider, User
+from provider.money import ZERO
+
+
+def add_material(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    submission_key: str = "",
+    name: str,
+    keeping: str = Keeping.DURABLE,
+    unit: str = "piece",
+    place: str = "",
+    note: str = "",
+) -> Material:
+    with writing(provider, actor) as desk:
+        if earlier := desk.once(submission_key, Material):
+            return earlier
+        refuse_taken_name(desk, Material, name)
+        material = Material(provider=desk.provider, name=name, keeping=keeping, unit=unit, place=place, note=note)
+        desk.save(material, verb="add")
+        desk.done(submission_key, material)
+        return material
+
+
+def change_material(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    material: Material,
+    version: int,
+    name: str,
+    keeping: str,
+    unit: str,
+    place: str = "",
+    note: str = "",
+) -> Material:
+    """Change a material. How it is kept stays once a lot lay out, for the costs of those runs rest on it."""
+    with writing(provider, actor) as desk:
+        material = desk.fresh(material, version)
+        refuse_taken_name(desk, Material, name, material)
+        placed = Placement.objects.filter(provider=desk.provider, lot__material=material, voided_at__isnull=True)
+        if keeping != material.keeping and placed.exists():
+            raise DomainError(
+                _("It has lain out already, so the costs of those runs rest on it. Add another material instead."),
+                field="keeping",
+            )
+        material.name, material.keeping, material.unit = name, keeping, unit
+        material.place, material.note = place, note
+        return desk.save(material, verb="change")
+
+
+def acquire(
+    desk: Desk,
+    *,
+    material: Material | str,
+    on: date,
+    how: str,
+    quantity: Decimal,
+    basis: Decimal = ZERO,
+    residual: Decimal = ZERO,
+    expected_uses: int = 1,
+    source: str = "",
+    note: str = "",
+    keeping: str = Keeping.DURABLE,
+) -> Acquisition:
+    """Add a lot at the desk of another service.
+
+    `material` is a row of the provider or a name; a name that is new makes a material kept as `keeping`.
+    `quantity` in the material's unit, `basis` and `residual` in money. Raises DomainError, PeriodLocked, ForeignRow.
+    """
+    if isinstance(material, str):
+        material = _named(desk, material, keeping)
+    lot = Acquisition(provider=desk.provider, material=material)
+    return _write(
+        desk,
+        lot,
+        verb="acquire",
+        on=on,
+        how=how,
+        quantity=quantity,
+        basis=basis,
+        residual=residual,
+        expected_uses=expected_uses,
+        source=source,
+        note=note,
+    )
+
+
+def amend(desk: Desk, lot: Acquisition, **changes: Any) -> Acquisition:
+    """Change fields of a lot at the desk of another service: a corrected receipt changes the basis of its lots."""
+    if lot.voided_at:
+        raise DomainError(_("This lot was voided."))
+    desk.require_open(lot.on, field="on")
+    return _write(desk, lot, verb="correct", **changes)
+
+
+def withdraw(desk: Desk, lot: Acquisition, *, reason: str) -> Acquisition:
+    """Void a lot at the desk of another service: a voided receipt takes its lots with it."""
+    desk.require_open(lot.on)
+    if Placement.objects.filter(lot=lot, voided_at__isnull=True).exists():
+        raise DomainError(_("%(lot)s lies in a run. Take it out of the run first.") % {"lot": lot})
+    return desk.void(lot, reason=reason)
+
+
+def acquire_lot(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    submission_key: str = "",
+    material: Material,
+    on: date,
+    how: str,
+    quantity: Decimal,
+    basis: Decimal = ZERO,
+    residual: Decimal = ZERO,
+    expected_uses: int = 1,
+    source: str = "",
+    note: str = "",
+) -> Acquisition:
+    """Add a lot by hand. A bought one has a receipt as a rule; without it the note says why."""
+    with writing(provider, actor) as desk:
+        if earlier := desk.once(submission_key, Acquisition):
+            return earlier
+        if how == How.BOUGHT and not note.strip():
+            raise DomainError(
+                _("A bought lot comes from its receipt. If there is none, say in the note how you know the price."),
+                field="note",
+            )
+        _refuse_future(on, today)
+        lot = acquire(
+            desk,
+            material=material,
+            on=on,
+            how=how,
+            quantity=quantity,
+            basis=basis,
+            residual=residual,
+            expected_uses=expected_uses,
+            source=source,
+            note=note,
+        )
+        desk.done(submission_key, lot)
+        return lot
+
+
+def correct_lot(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    lot: Acquisition,
+    version: int,
+    on: date,
+    how: str,
+    quantity: Decimal,
+    basis: Decimal,
+    residual: Decimal = ZERO,
+    expected_uses: int = 1,
+    source: str = "",
+    note: str = "",
+) -> Acquisition:
+    """Correct a lot by hand; what it cost is corrected on its receipt, when it has one."""
+    with writing(provider, actor) as desk:
+        lot = desk.fresh(lot, version)
+        if basis != lot.basis and has_receipt(lot):
+            raise DomainError(_("What it cost stands on its receipt. Correct the receipt."), field="basis")
+        _refuse_future(on, today)
+        return amend(
+            desk,
+            lot,
+            on=on,
+            how=how,
+            quantity=quantity,
+            basis=basis,
+            residual=residual,
+            expected_uses=expected_uses,
+            source=source,
+            note=note,
+        )
+
+
+def void_lot(
+    *, provider: Provider, actor: User | None, today: date, lot: Acquisition, version: int, reason: str
+) -> Acquisition:
+    """Void a lot that was entered by mistake: one that never lay out and has no receipt."""
+    with writing(provider, actor) as desk:
+        lot = desk.fresh(lot, version)
+        if has_receipt(lot):
+            raise DomainError(_("This lot stands on a receipt. Correct or void the receipt."))
+        return withdraw(desk, lot, reason=reason)
+
+
+def has_receipt(lot: Acquisition) -> bool:
+    return lot.receipt_lines.filter(receipt__voided_at__isnull=True).exists()
+
+
+def _named(desk: Desk, name: str, keeping: str) -> Material:
+    same = Material.objects.filter(provider=desk.provider, name__iexact=name.strip()).first()
+    return same or desk.save(Material(provider=desk.provider, name=name.strip(), keeping=keeping), verb="add")
+
+
+def _refuse_future(on: date, today: date) -> None:
+    if on > today:
+        raise DomainError(_("This day has not come yet."), field="on")
+
+
+def _write(desk: Desk, lot: Acquisition, *, verb: str, **values: Any) -> Acquisition:
+    for name, value in values.items():
+        setattr(lot, name, value)
+    desk.require_open(lot.on, field="on")
+    if lot.quantity <= 0:
+        raise DomainError(_("Enter how many came."), field="quantity")
+    if lot.how == How.GIVEN and lot.basis:
+        raise DomainError(_("What was given cost nothing. Write its estimated value in the note."), field="basis")
+    if lot.basis < 0:
+        raise DomainError(_("The cost cannot be negative."), field="basis")
+    if not 0 <= lot.residual <= lot.basis:
+        raise DomainError(_("The value at the end lies between nothing and the cost."), field="residual")
+    if lot.pk:
+        _keep_history_possible(lot)
+    return desk.save(lot, verb=verb)
+
+
+def _keep_history_possible(lot: Acquisition) -> None:
+    """A correction may not contradict where the lot lay and what was lost of it."""
+    if Placement.objects.filter(lot=lot, voided_at__isnull=True, run__end__lte=lot.on).exists():
+        raise DomainError(_("It lay in a run that ended before this day."), field="on")
+    if not stock_of(lot).is_possible:
+        raise DomainError(_("More of it lay out, or was lost, than this."), field="quantity")

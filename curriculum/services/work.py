@@ -1,0 +1,33 @@
+"""Hours worked for a run."""
+
+from datetime import date, datetime
+
+from curriculum.models import RunWork, ThemeRun
+from provider.desk import writing
+from provider.models import Provider, User
+from provider.services.hours import WorkInput, enter_work
+
+
+def log_run_work(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    now: datetime,
+    submission_key: str = "",
+    run: ThemeRun,
+    kind: str,
+    started_at: datetime,
+    ended_at: datetime,
+    at_home: bool = True,
+    person: str = "",
+    note: str = "",
+) -> RunWork:
+    """Log work for a run, with the checks of `provider.services.hours.log_work`."""
+    with writing(provider, actor) as desk:
+        if earlier := desk.once(submission_key, RunWork):
+            return earlier
+        work = enter_work(desk, WorkInput(kind, started_at, ended_at, at_home, person, note), now=now)
+        row = desk.save(RunWork(provider=desk.provider, run=run, work=work))
+        desk.done(submission_key, row)
+        return row

@@ -1,0 +1,124 @@
+"""How many pieces of a lot are left, where they are spread and what they are still worth.
+
+Put-away counts may be entered in any order: the quantities come out the same.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from curriculum.reuse import Lot, LotReuse, Use, lot_reuse
+from provider.money import ZERO, round_half_up
+
+NOTHING = Decimal(0)
+
+
+class NotSoMany(ValueError):
+    """More pieces were counted than there were. `held` is how many there were."""
+
+    def __init__(self, held: Decimal) -> None:
+        super().__init__(f"there were only {held} pieces")
+        self.held = held
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """One put-away count, in pieces: what was `returned` stays in the lot, the rest leaves it. ValueError below 0."""
+
+    returned: Decimal = NOTHING
+    broken: Decimal = NOTHING
+    missing: Decimal = NOTHING
+    used_up: Decimal = NOTHING
+
+    def __post_init__(self) -> None:
+        if min(self.returned, self.broken, self.missing, self.used_up) < 0:
+            raise ValueError("a count cannot be negative")
+
+    @property
+    def gone(self) -> Decimal:
+        return self.broken + self.missing + self.used_up
+
+    @property
+    def total(self) -> Decimal:
+        return self.returned + self.gone
+
+
+def on_hand(quantity: Decimal, counts: Iterable[Count]) -> Decimal:
+    """Pieces of a lot of `quantity` that are still there. NotSoMany when more are gone than came."""
+    gone = sum((count.gone for count in counts), NOTHING)
+    if gone > quantity:
+        raise NotSoMany(quantity)
+    return quantity - gone
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """Pieces of a lot laid out in a run, and the counts made so far. `run` is any id that sorts."""
+
+    run: Any
+    started: date
+    placed: Decimal
+    counts: tuple[Count, ...] = ()
+
+    @property
+    def still_out(self) -> Decimal:
+        """Pieces that nobody has counted yet. NotSoMany when more were counted than lay out."""
+        counted = sum((count.total for count in self.counts), NOTHING)
+        if counted > self.placed:
+            raise NotSoMany(self.placed)
+        return self.placed - counted
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """A lot with all its spreads.
+
+    A durable piece may be laid out in the next run before it is back from this one; a consumable piece only once.
+    """
+
+    quantity: Decimal
+    is_consumable: bool = False
+    spreads: tuple[Spread, ...] = field(default=())
+
+    @property
+    def on_hand(self) -> Decimal:
+        return on_hand(self.quantity, (count for spread in self.spreads for count in spread.counts))
+
+    @property
+    def free(self) -> Decimal:
+        """Pieces that can be laid out in one more run. NotSoMany when they are spoken for twice."""
+        if not self.is_consumable:
+            return self.on_hand
+        spoken_for = sum((spread.still_out for spread in self.spreads), NOTHING)
+        if spoken_for > self.on_hand:
+            raise NotSoMany(self.on_hand)
+        return self.on_hand - spoken_for
+
+    @property
+    def is_possible(self) -> bool:
+        """Whether the facts agree: nothing laid out that never came, nothing counted or spoken for twice."""
+        try:
+            return self.free >= 0 and all(spread.still_out <= spread.placed <= self.quantity for spread in self.spreads)
+        except NotSoMany:
+            return False
+
+    def life(self, basis: Decimal, expected_uses: int, residual: Decimal = ZERO) -> LotReuse:
+        """The reuse charges of a durable lot, one use for each run it was laid out in."""
+        uses = [
+            Use(
+                spread.run,
+                spread.started,
+                sum((count.broken for count in spread.counts), NOTHING),
+                sum((count.missing for count in spread.counts), NOTHING),
+            )
+            for spread in self.spreads
+        ]
+        return lot_reuse(Lot(basis, expected_uses, self.quantity, residual), uses)
+
+    def value_left(self, basis: Decimal, expected_uses: int, residual: Decimal = ZERO) -> Decimal:
+        """What the lot is still worth: the part of its basis that no run has borne."""
+        if self.is_consumable:
+            return basis - round_half_up(basis * (self.quantity - self.on_hand) / self.quantity)
+        return self.life(basis, expected_uses, residual).value_left

@@ -1,0 +1,43 @@
+"""Tables of the theme pages."""
+
+from collections.abc import Iterable
+from decimal import Decimal
+
+import django_tables2 as tables
+from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
+
+from curriculum.models import Material
+from curriculum.selectors.stock import on_hand_of
+from provider.steps import figure
+
+
+def _address(record: Material, table: "MaterialTable") -> str:
+    return reverse("curriculum:material", args=[table.slug, record.public_id])
+
+
+class MaterialTable(tables.Table):
+    """Materials with the pieces on hand, which are counted for the rows of the page shown only."""
+
+    name = tables.Column(verbose_name=_("Material"), linkify=_address)
+    keeping = tables.Column(verbose_name=_("How it is kept"))
+    place = tables.Column(verbose_name=_("Where it is kept"))
+    on_hand = tables.Column(
+        verbose_name=_("On hand"), empty_values=(), orderable=False, attrs={"cell": {"class": "num"}}
+    )
+
+    class Meta:
+        template_name = "django_tables2/playroom.html"
+        order_by = "name"
+        empty_text = _("Nothing was found. Try fewer letters of the word.")
+
+    def __init__(self, data: Iterable[Material], *, slug: str) -> None:
+        super().__init__(data)
+        self.slug = slug
+        self.pieces: dict[int, Decimal] = {}
+
+    def count_pieces(self) -> None:
+        self.pieces = on_hand_of([row.record for row in self.paginated_rows])
+
+    def render_on_hand(self, record: Material) -> str:
+        return figure(self.pieces[record.pk])
