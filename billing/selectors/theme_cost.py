@@ -5,7 +5,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import cast
+from typing import Any, cast
+
+from django.utils.translation import gettext_lazy as _
 
 from billing.models import ReceiptLine, Target
 from billing.selectors.home_share import BusinessAmount, business_amounts, shares_for
@@ -17,6 +19,14 @@ from provider.hours import Interval, hours, minutes
 from provider.models import Attendance, Enrolment, Provider
 from provider.money import round_half_up
 from provider.periods import DateSpan
+
+KIND_NAMES = {
+    Kind.CHARGED: _("Receipts"),
+    Kind.ISSUED: _("Used up"),
+    Kind.REUSE: _("Reuse charge"),
+    Kind.WRITE_OFF: _("Broken or missing"),
+    Kind.MADE: _("Home-made"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +49,11 @@ class ThemeCost:
     @property
     def total(self) -> Decimal:
         return self.cost.total
+
+    @property
+    def lines(self) -> list[tuple[Any, Cost]]:
+        """Each amount with the name of its kind, kind by kind."""
+        return [(name, cost) for kind, name in KIND_NAMES.items() for cost in self.cost.costs if cost.kind is kind]
 
     def of_kind(self, kind: Kind) -> Decimal:
         return self.cost.by_kind[kind]

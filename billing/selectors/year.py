@@ -208,11 +208,22 @@ def default_basis(provider: Provider) -> str:
     return TaxBasis.ACCRUAL if provider.country == Country.CANADA else TaxBasis.CASH
 
 
+def choices_for(provider: Provider, year: int) -> TaxYear:
+    """What the owner stated, or the usual choices, unsaved."""
+    stated = TaxYear.objects.filter(provider=provider, year=year).first()
+    return stated or TaxYear(provider=provider, year=year, basis=default_basis(provider), rounding=Rounding.PUBLISHED)
+
+
 def rules_for(provider: Provider, year: int) -> Rulebook | None:
     try:
         return load_rulebook(provider.country, year)
     except RulebookMissing:
         return None
+
+
+def ran_in(provider: Provider, year: int, today: date) -> bool:
+    """Whether the business ran on a day of the year, up to today."""
+    return provider.opened_on.year <= year <= min(today, provider.closed_on or today).year
 
 
 def years_of(provider: Provider, today: date) -> list[YearState]:
@@ -227,9 +238,7 @@ def years_of(provider: Provider, today: date) -> list[YearState]:
 
 def year_result(provider: Provider, year: int, today: date) -> YearResult:
     """The whole year, in a number of queries that does not grow with its records."""
-    choices = TaxYear.objects.filter(provider=provider, year=year).first() or TaxYear(
-        provider=provider, year=year, basis=default_basis(provider), rounding=Rounding.PUBLISHED
-    )
+    choices = choices_for(provider, year)
     rules = rules_for(provider, year)
     lines = _lines(provider, year, choices.basis)
     shares = shares_for(provider, {year, *(line.receipt.bill_date.year for line in lines)}, today)
@@ -246,7 +255,7 @@ def year_result(provider: Provider, year: int, today: date) -> YearResult:
         today,
         choices,
         rules,
-        _lock_of(_locks(provider), year),
+        lock_of_year(provider, year),
         shares[year],
         tuple(_earned(provider, year)),
         tuple(_received(provider, year)),
@@ -255,6 +264,10 @@ def year_result(provider: Provider, year: int, today: date) -> YearResult:
         tuple(_index(spent)),
         costs_of_year(provider, year, today),
     )
+
+
+def lock_of_year(provider: Provider, year: int) -> PeriodLock | None:
+    return _lock_of(_locks(provider), year)
 
 
 def _locks(provider: Provider) -> list[PeriodLock]:

@@ -8,8 +8,8 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from billing.rulebook import Rulebook, TaxLine
+from billing.selectors.theme_cost import KIND_NAMES
 from billing.selectors.year import YearResult
-from billing.theme_cost import Kind
 from billing.workbook.paper import Book, Column, Figure, Formula, Paper, Table
 from billing.workbook.paper import Kind as PaperKind
 from provider.errors import DomainError
@@ -253,18 +253,11 @@ class _YearBook:
 
     def _themes(self) -> Table:
         paper = self._sheet(_("Theme costs"), _("Theme costs: management figures, not the tax deduction"))
-        kinds = {
-            Kind.CHARGED: _("Receipts"),
-            Kind.ISSUED: _("Used up"),
-            Kind.REUSE: _("Reuse charges"),
-            Kind.WRITE_OFF: _("Broken or missing"),
-            Kind.MADE: _("Home-made"),
-        }
         columns = [
             Column(_("Theme"), 26),
             Column(_("From"), DATE_WIDTH, "date"),
             Column(_("To"), DATE_WIDTH, "date"),
-            *(Column(name, 12, "money", total=True) for name in kinds.values()),
+            *(Column(str(name), 12, "money", total=True) for name in KIND_NAMES.values()),
             Column(_("Total"), MONEY_WIDTH, "money", total=True),
             Column(_("Children"), 10, "count"),
             Column(_("Per child"), 12, "money"),
@@ -278,7 +271,7 @@ class _YearBook:
                 theme.run.theme.name,
                 theme.run.start,
                 theme.run.span.last_day,
-                *(theme.of_kind(kind) for kind in kinds),
+                *(theme.of_kind(kind) for kind in KIND_NAMES),
                 Formula(f"=ROUND(SUM(D{row}:H{row}),2)", theme.total),
                 theme.children,
                 theme.cost.average_per_child,

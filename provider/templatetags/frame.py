@@ -1,6 +1,6 @@
 """Template tags of the frame: money, dates and shares as words, the month strip, error summary and bar charts."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 
 from provider.money import format_money, round_half_up
 from provider.periods import DateSpan
+from provider.steps import Step
 
 register = template.Library()
 
@@ -44,6 +45,22 @@ def hours(count: Decimal | int | None) -> str:
     shown = round_half_up(Decimal(count))
     whole = shown == shown.to_integral_value()
     return f"{number_format(shown, 0 if whole else 2, use_l10n=True, force_grouping=True)}{NO_BREAK}h"
+
+
+@dataclass(frozen=True, slots=True)
+class ShownStep:
+    label: str
+    sum: str
+    result: str
+
+
+@register.filter
+def shown(steps: Iterable[Step]) -> list[ShownStep]:
+    """A calculator's arithmetic for `provider/parts/steps.html`: labels translated, results in their unit."""
+    write: dict[str, Callable[[Decimal], str]] = {"money": money, "share": percent, "hours": hours}
+    return [
+        ShownStep(_(step.label), step.expression, write.get(step.unit, number_format)(step.result)) for step in steps
+    ]
 
 
 def _local(moment: date) -> date:
