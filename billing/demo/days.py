@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
+from functools import partial
 
 from billing.demo.books import CARE, WORK, Books, Data
 from provider.models import Child
@@ -20,10 +21,10 @@ def plan_days(books: Books) -> None:
     Of the story's last day only absences are known: its arrivals lie ahead of whoever looks.
     """
     for day in books.open_days(DateSpan(books.first_day, books.until + timedelta(days=1))):
-        books.at(day, CARE, lambda: _record_day(books))
+        books.at(day, CARE, partial(_record_day, books))
     sunday = DateSpan.week(books.first_day).last_day
     while sunday <= books.until:
-        books.at(sunday, WORK, lambda: _log_week(books))
+        books.at(sunday, WORK, partial(_log_week, books))
         sunday += WEEK
 
 

@@ -2,6 +2,7 @@
 
 from datetime import date, timedelta
 from decimal import Decimal
+from functools import partial
 
 from billing.demo.books import ENROL, FIRST, Books, Data
 from billing.services.agreements import agree
@@ -52,7 +53,7 @@ def open_business(books: Books) -> None:
         # Planned days are announced at New Year; illness and weather come by themselves.
         planned = row["kind"] in ("holiday", "time_off")
         known = max(books.first_day, date(row["start"].year, 1, 1)) if planned else row["start"]
-        books.at(known, FIRST, lambda row=row: _close(books, row))
+        books.at(known, FIRST, partial(_close, books, row))
     for family in data["families"]:
         _add_family(books, family)
     for login in data["logins"]:
@@ -87,7 +88,7 @@ def _add_family(books: Books, family: Data) -> None:
     ]
     for given in family["children"]:
         known = max(books.first_day, min(place["start"] for place in given["places"]) - NOTICE)
-        books.at(known, FIRST, lambda given=given: _add_child(books, family, guardians, given))
+        books.at(known, FIRST, partial(_add_child, books, family, guardians, given))
 
 
 def _add_child(books: Books, family: Data, guardians: list[tuple[Guardian, Decimal]], given: Data) -> None:
@@ -102,7 +103,7 @@ def _add_child(books: Books, family: Data, guardians: list[tuple[Guardian, Decim
     )
     for place in given["places"]:
         known = max(books.day, place["start"] - NOTICE)
-        books.at(known, ENROL, lambda place=place: _enrol(books, child, guardians, place))
+        books.at(known, ENROL, partial(_enrol, books, child, guardians, place))
 
 
 def _enrol(books: Books, child: Child, guardians: list[tuple[Guardian, Decimal]], place: Data) -> None:
@@ -119,13 +120,11 @@ def _enrol(books: Books, child: Child, guardians: list[tuple[Guardian, Decimal]]
     )
     books.enrolments.append((enrolment, place))
     if end is not None and known_end is None:
-        books.at(end - NOTICE, ENROL, lambda: _end(books, enrolment, end))
+        books.at(end - NOTICE, ENROL, partial(_end, books, enrolment, end))
     for rate in place.get("rates", ()):
-        books.at(
-            max(books.day, rate["start"] - NOTICE), ENROL, lambda rate=rate: _agree(books, enrolment, guardians, rate)
-        )
+        books.at(max(books.day, rate["start"] - NOTICE), ENROL, partial(_agree, books, enrolment, guardians, rate))
     for change in place.get("changes", ()):
-        books.at(change["start"] - NOTICE, ENROL, lambda change=change: _change(books, enrolment, change))
+        books.at(change["start"] - NOTICE, ENROL, partial(_change, books, enrolment, change))
 
 
 def _end(books: Books, enrolment: Enrolment, end: date) -> None:

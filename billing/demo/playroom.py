@@ -2,6 +2,7 @@
 
 from datetime import date, time, timedelta
 from decimal import Decimal
+from functools import partial
 
 from billing.demo.books import FIRST, LAY_OUT, PLAN, PUT_AWAY, WORK, Books, Data, Lot
 from curriculum.models import Keeping, Placement, Theme, ThemeRun
@@ -20,13 +21,13 @@ SHELVES = ("Tall shelf", "Closet under the stairs", "Basement, bin")
 
 def plan_playroom(books: Books) -> None:
     """The centres and the stock of old, then each month's theme."""
-    books.at(books.first_day, FIRST, lambda: _furnish(books))
+    books.at(books.first_day, FIRST, partial(_furnish, books))
     themes: dict[str, Theme] = {}
     for number, month in enumerate(books.months):
         order = books.data["order"]
         given = _theme(books, order[number % len(order)])
         planned = max(books.first_day, month.start - PLANNED_AHEAD)
-        books.at(planned, PLAN, lambda given=given, month=month: _plan(books, themes, given, month))
+        books.at(planned, PLAN, partial(_plan, books, themes, given, month))
 
 
 def _furnish(books: Books) -> None:
@@ -54,11 +55,11 @@ def _plan(books: Books, themes: dict[str, Theme], given: Data, month: DateSpan) 
     books.runs[month.start] = run
     if books.data["stock"]:
         saturday = books.day + timedelta(days=(5 - books.day.weekday()) % 7)
-        books.at(saturday, WORK, lambda: _prepare(books, run))
+        books.at(saturday, WORK, partial(_prepare, books, run))
     placements: list[tuple[Placement, Lot, Data]] = []
     books.at(laid_out_on(books, month), LAY_OUT, lambda: placements.extend(_lay_out(books, run, given)))
     last = books.open_days(month)[-1]
-    books.at(last, PUT_AWAY, lambda: _put_away(books, placements))
+    books.at(last, PUT_AWAY, partial(_put_away, books, placements))
 
 
 def laid_out_on(books: Books, month: DateSpan) -> date:

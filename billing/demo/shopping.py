@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
+from functools import partial
 from random import Random
 
 from django.core.files.base import ContentFile
@@ -18,7 +19,7 @@ from provider.periods import DateSpan
 from provider.services.files import store_upload
 
 RETURN_MONTHS = (2, 6, 10)
-PICTURE_MONTHS = (1, 4, 7, 10)
+STAPLES = 3
 GIFT_CARD = Decimal("10.00")
 
 
@@ -30,10 +31,10 @@ def plan_shopping(books: Books) -> None:
         for bill in data.get("bills", ()):
             if month.start.month in bill.get("months", range(1, 13)):
                 day = month.start.replace(day=bill["day"])
-                books.at(day, SHOP, lambda bill=bill, day=day: _file_bill(books, bill, day))
+                books.at(day, SHOP, partial(_file_bill, books, bill, day))
         _plan_theme_shopping(books, data["order"][number % len(data["order"])], month)
     for given in data.get("purchases", ()):
-        books.at(given["on"], SHOP, lambda given=given: _file_purchase(books, given))
+        books.at(given["on"], SHOP, partial(_file_purchase, books, given))
 
 
 def _plan_visits(books: Books, shop: Data, month: DateSpan) -> None:
@@ -43,7 +44,7 @@ def _plan_visits(books: Books, shop: Data, month: DateSpan) -> None:
     for number in range(shop["visits"]):
         day = month.start + timedelta(days=number * every + dice.randrange(every))
         is_returned = number == 0 and "returns" in shop and month.start.month in RETURN_MONTHS
-        books.at(day, SHOP, lambda day=day, back=is_returned: _visit(books, shop, day, is_returned=back))
+        books.at(day, SHOP, partial(_visit, books, shop, day, is_returned=is_returned))
 
 
 def _visit(books: Books, shop: Data, day: date, *, is_returned: bool) -> None:
@@ -59,12 +60,13 @@ def _visit(books: Books, shop: Data, day: date, *, is_returned: bool) -> None:
         receipt = replace(receipt, tenders=(TenderInput(PaidBy.GIFT_CARD, GIFT_CARD), *tenders))
     filed = _file(books, receipt)
     if is_returned:
-        books.at(day + timedelta(days=4), SHOP, lambda: _give_back(books, filed, lines[-1]))
+        books.at(day + timedelta(days=4), SHOP, partial(_give_back, books, filed, lines[-1]))
 
 
 def _give_back(books: Books, bought: Receipt, line: LineInput) -> None:
     back = replace(line, amount=-line.amount)
-    receipt = _receipt(books, bought.shop, books.day, [back], (TenderInput(bought.tenders.first().paid_by),))
+    tender = bought.tenders.order_by("-amount")[0]
+    receipt = _receipt(books, bought.shop, books.day, [back], (TenderInput(tender.paid_by),))
     file_receipt(**books.writer, receipt=replace(receipt, note="Wrong size"), return_of=bought.public_id)
 
 
@@ -83,9 +85,9 @@ def _plan_theme_shopping(books: Books, name: str, month: DateSpan) -> None:
     given = next(theme for theme in books.data["themes"] if theme["name"] == name)
     dice = books.dice("theme shopping", month.start)
     before = laid_out_on(books, month) - timedelta(days=dice.randint(2, 4))
-    books.at(before, SHOP, lambda: _buy_for_theme(books, given, month))
+    books.at(before, SHOP, partial(_buy_for_theme, books, given, month))
     later = month.start + timedelta(days=dice.randint(8, 17))
-    books.at(later, SHOP, lambda: _top_up(books, given, month))
+    books.at(later, SHOP, partial(_top_up, books, given, month))
 
 
 def _buy_for_theme(books: Books, given: Data, month: DateSpan) -> None:
@@ -110,6 +112,11 @@ def _top_up(books: Books, given: Data, month: DateSpan) -> None:
         replace(_line(row, Decimal(row["price"])), target=Target.RUN, target_id=run.public_id)
         for row in given.get("spent", ())[1:]
     ]
+    staples = shops.get("staples", ())
+    lines += [
+        replace(_line(row, _price(dice, row["range"])), target=Target.RUN, target_id=run.public_id)
+        for row in dice.sample(staples, min(STAPLES, len(staples)))
+    ]
     card = _price(dice, ["5.40", "12.90"])
     lines.append(LineInput("Birthday card and ribbon", card, "other", share_rule=ShareRule.PERSONAL))
     _file_theme_receipt(books, shops["new"], lines)
@@ -121,7 +128,7 @@ def _file_theme_receipt(
     if not lines:
         return
     receipt = _receipt(books, shop, books.day, lines, (TenderInput(PaidBy.CREDIT),), coupon)
-    if pictured and pictured.start.month in PICTURE_MONTHS and books.data["stock"]:
+    if pictured and pictured.start.month in books.data.get("pictured_months", ()):
         upload = ContentFile(receipt_picture(receipt), name=f"receipt-{receipt.bill_date}.jpg")
         paper = store_upload(provider=books.provider, actor=books.owner, upload=upload)
         receipt = replace(receipt, paper=paper.public_id)

@@ -2,10 +2,11 @@
 
 from datetime import timedelta
 from decimal import Decimal
+from functools import partial
 
-from billing.demo.books import BILL, FIRST, Books, Data
+from billing.demo.books import BILL, FIRST, PAY, Books, Data
 from billing.models import Invoice
-from billing.services.invoices import issue_month
+from billing.services.invoices import credit_note, issue_month
 from billing.services.payments import record_payment
 from billing.services.years import choose_for_year
 from provider.money import split
@@ -13,9 +14,11 @@ from provider.money import split
 
 def plan_tuition(books: Books) -> None:
     for month in books.months:
-        books.at(month.start, BILL, lambda: _issue(books))
+        books.at(month.start, BILL, partial(_issue, books))
         if month.start.month == 1:
-            books.at(month.start, FIRST, lambda: _choose(books))
+            books.at(month.start, FIRST, partial(_choose, books))
+    for given in books.data.get("credits", ()):
+        books.at(given["on"], BILL, partial(_take_back, books, given))
 
 
 def _choose(books: Books) -> None:
@@ -32,6 +35,13 @@ def _issue(books: Books) -> None:
             _plan_payments(books, families[invoice.household.name], invoice)
 
 
+def _take_back(books: Books, given: Data) -> None:
+    household = books.households[given["family"]]
+    invoice = Invoice.objects.get(household=household, covers_start=books.day.replace(day=1))
+    credit_note(**books.writer, invoice=invoice, reason=given["reason"])
+    _issue(books)
+
+
 def _plan_payments(books: Books, family: Data, invoice: Invoice) -> None:
     dice = books.dice(f"payment of {invoice.payer_name}", invoice.issued_on)
     if family["pays"] == "prompt":
@@ -43,10 +53,12 @@ def _plan_payments(books: Books, family: Data, invoice: Invoice) -> None:
         parts = [(dice.randint(0, 2), half), (dice.randint(38, 52), rest)]
     for after, amount in parts:
         day = max(invoice.issued_on, invoice.due_on + timedelta(days=after))
-        books.at(day, BILL + 1, lambda amount=amount: _pay(books, family, invoice, amount))
+        books.at(day, PAY, partial(_pay, books, family, invoice, amount))
 
 
 def _pay(books: Books, family: Data, invoice: Invoice, amount: Decimal) -> None:
+    if Invoice.objects.filter(corrects=invoice).exists():
+        return
     record_payment(
         **books.writer,
         household=invoice.household,

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from billing.demo.load import LoadedInPart, clear, first_day, is_loaded, load
 from provider.errors import DomainError
-from provider.services.demo_login import DEMO_USERNAMES, reset_demo_password
+from provider.services.demo_login import DEMO_USERNAMES, NEIGHBOUR_USERNAMES, reset_demo_password
 
 
 def _day(text: str) -> date:
@@ -48,4 +48,7 @@ class Command(BaseCommand):
         password = reset_demo_password()
         if verbosity:
             self.stdout.write(f"Loaded the demo business up to {today}.")
-            self.stdout.write(f"Logins {', '.join(DEMO_USERNAMES)}; password {password}")
+            self.stdout.write(
+                f"Logins {', '.join(DEMO_USERNAMES)}; of the neighbours {', '.join(NEIGHBOUR_USERNAMES)}."
+            )
+            self.stdout.write(f"Password {password}")
