@@ -11,12 +11,13 @@ from billing.models.tuition import (
     RatePeriod,
     Series,
 )
-from billing.models.year import Rounding, TaxBasis, TaxYear
+from billing.models.year import FoodProgramme, Rounding, TaxBasis, TaxYear
 
 __all__ = [
     "Agreement",
     "Allocation",
     "Asset",
+    "FoodProgramme",
     "Invoice",
     "InvoiceLine",
     "Method",

@@ -129,7 +129,7 @@ class Invoice(ProviderRow):
 
 
 class InvoiceLine(ProviderRow):
-    """One charge, frozen with its arithmetic. `live` falls when a credit note takes it back, so that it can be billed anew."""
+    """One charge, frozen with its arithmetic. `live` falls when a credit note takes it back: it may be billed anew."""
 
     invoice = models.ForeignKey(Invoice, on_delete=models.PROTECT, related_name="lines")
     position = models.PositiveSmallIntegerField()

@@ -7,6 +7,7 @@ from django.utils.translation import gettext_lazy as _
 
 from provider.fields import ShareField
 from provider.models import ProviderRow
+from provider.models.base import ends_after_start
 
 
 class TaxBasis(models.TextChoices):
@@ -26,6 +27,11 @@ class TaxYear(ProviderRow):
     basis = models.CharField(max_length=10, choices=TaxBasis)
     rounding = models.CharField(max_length=10, choices=Rounding, default=Rounding.PUBLISHED)
     provisional_home_share = ShareField(null=True, blank=True)
+    counts_preparation = models.BooleanField(
+        null=True,
+        blank=True,
+        help_text=_("Hours of work without children count; empty is the country's default"),
+    )
 
     class Meta:
         constraints = [
@@ -41,3 +47,24 @@ class TaxYear(ProviderRow):
 
     def __str__(self) -> str:
         return str(self.year)
+
+
+class FoodProgramme(ProviderRow):
+    """Taking part in the food programme during [start, end), with its tier."""
+
+    tier = models.PositiveSmallIntegerField(choices=[(1, _("Tier I")), (2, _("Tier II"))])
+    start = models.DateField()
+    end = models.DateField(null=True, blank=True)
+    claims_own_children = models.BooleanField(
+        default=False, help_text=_("Only when the provider's own household is income-eligible")
+    )
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["provider", "start"], name="food_programme_one_start"),
+            models.CheckConstraint(condition=models.Q(tier__in=[1, 2]), name="food_programme_tier_known"),
+            ends_after_start(name="food_programme_span"),
+        ]
+
+    def __str__(self) -> str:
+        return self.get_tier_display()

@@ -1,4 +1,5 @@
 from curriculum.models.materials import Acquisition, How, Keeping, Material, Placement, PutAway
+from curriculum.models.observations import Observation
 from curriculum.models.themes import LearningCentre, RunWork, Theme, ThemeRun
 
 __all__ = [
@@ -7,6 +8,7 @@ __all__ = [
     "Keeping",
     "LearningCentre",
     "Material",
+    "Observation",
     "Placement",
     "PutAway",
     "RunWork",

@@ -1,5 +1,6 @@
 """What happened on a day: who was here, and the hours worked around it."""
 
+from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
@@ -16,6 +17,9 @@ class Attendance(ProviderRow):
     left_at = models.DateTimeField(null=True, blank=True)
     absence = models.CharField(max_length=80, blank=True, help_text=_("Reason, when the child did not come"))
     note = models.CharField(max_length=200, blank=True)
+    brought_by = models.CharField(max_length=120, blank=True, help_text=_("Who signed the child in"))
+    collected_by = models.CharField(max_length=120, blank=True, help_text=_("Who took the child home"))
+    signed_at_door = models.BooleanField(default=False, editable=False)
     voided_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     class Meta:
@@ -71,3 +75,22 @@ class WorkEntry(ProviderRow):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()}, {self.started_at:%Y-%m-%d}"
+
+
+class WorkTimer(ProviderRow):
+    """A running timer of one user: it lives in the database, so that a locked phone loses nothing."""
+
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="+")
+    kind = models.CharField(max_length=10, choices=WorkKind)
+    at_home = models.BooleanField(default=True)
+    started_at = models.DateTimeField()
+    run_public_id = models.CharField(max_length=16, blank=True, help_text=_("The theme run it is for, if any"))
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["provider", "user"], name="work_timer_one_per_user"),
+            models.CheckConstraint(condition=models.Q(kind__in=WorkKind.values), name="work_timer_kind_known"),
+        ]
+
+    def __str__(self) -> str:
+        return self.get_kind_display()

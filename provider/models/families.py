@@ -50,6 +50,11 @@ class Child(ProviderRow):
     birth_date = models.DateField()
     is_own_child = models.BooleanField(default=False, help_text=_("The provider's own child"))
     allergies = models.TextField(blank=True, help_text=_("What to avoid, and what to do"))
+    label_letters = models.CharField(max_length=12, blank=True, help_text=_("As written on labels and letter pieces"))
+    physician = models.CharField(max_length=160, blank=True, help_text=_("Name and telephone"))
+    health_insurer = models.CharField(max_length=160, blank=True)
+    meals_not_claimed = models.BooleanField(default=False, help_text=_("Leave this child out of food-programme claims"))
+    erased_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     def __str__(self) -> str:
         return self.preferred_name or self.name
