@@ -81,10 +81,11 @@ class SpentLine:
 
     @property
     def rule(self) -> str:
-        """The share rule in words, with its reason or basis."""
-        rule = self.line.get_share_rule_display()
-        basis = self.line.share_reason or (self.line.get_share_basis_display() if self.line.share_basis else "")
-        return f"{rule}: {basis}" if basis else rule
+        """The share rule in words; for a shared line its basis and the reason."""
+        if self.line.share_rule != ShareRule.SHARED:
+            return self.line.get_share_rule_display()
+        basis = self.line.get_share_basis_display()
+        return f"{basis}: {self.line.share_reason}" if self.line.share_reason else basis
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from decimal import Decimal
+from math import ceil
 from typing import Any, Literal
 
 from openpyxl import Workbook
@@ -29,6 +30,8 @@ FORMATS = {
     "hours": "#,##0.00",
     "area": "#,##0.00",
 }
+LEFT = ("text", "date")
+LINE_HEIGHT = 15.0
 # A cell that begins like this is taken for a formula by one program or another.
 _RISKY = ("=", "+", "-", "@", "\t", "\r", "\n")
 _INK, _PALE, _LINE = "FF27231C", "FFEBE4D4", "FF80775F"
@@ -123,7 +126,7 @@ class Paper:
         self.results: dict[str, Decimal] = {}
         self.columns_at: dict[int, dict[str, str]] = {}
         self.row = 1
-        self._set_up_print(heading, remarks)
+        self._set_up_print(heading)
         self.line(heading, style="Heading")
         for remark in remarks:
             self.line(remark, style="Remark")
@@ -140,8 +143,9 @@ class Paper:
         if across:
             self.sheet.merge_cells(start_row=self.row, start_column=1, end_row=self.row, end_column=across)
             cell.alignment = Alignment(wrap_text=True, vertical="top")
-            room = sum(self.sheet.column_dimensions[get_column_letter(n)].width for n in range(1, across + 1))
-            self.sheet.row_dimensions[self.row].height = 15.5 * (1 + int(len(text) * 1.1 // room))
+            self._fit_height(
+                [(text, sum(self.sheet.column_dimensions[get_column_letter(n)].width for n in range(1, across + 1)))]
+            )
         self.row += 1
 
     def skip(self) -> None:
@@ -158,7 +162,7 @@ class Paper:
         self.columns_at[header + 1] = {column.title: get_column_letter(n) for n, column in enumerate(columns, 1)}
         for number, column in enumerate(columns, 1):
             cell = self._text(header, number, column.title)
-            cell.style = "Header" if column.kind == "text" else "Header of figures"
+            cell.style = "Header" if column.kind in LEFT else "Header of figures"
             dimension = self.sheet.column_dimensions[get_column_letter(number)]
             if main or not dimension.customWidth:
                 dimension.width = column.width
@@ -169,6 +173,7 @@ class Paper:
                 self._write(self.row, number, value, column.kind)
                 if column.total and value is not None:
                     sums[column.title] += value.result if isinstance(value, Formula) else value
+            self._fit_height([(value, column.width) for column, value in zip(columns, row, strict=True)])
             self.row += 1
         if self.row == header + 1:
             self.row += 1
@@ -182,6 +187,13 @@ class Paper:
             self.sheet.print_title_rows = f"{header}:{header}"
             self.sheet.auto_filter.ref = f"A{header}:{get_column_letter(len(columns))}{last}"
         return Table(self, first, last, totals)
+
+    def _fit_height(self, cells: Iterable[tuple[Any, float]]) -> None:
+        """Room for the longest wrapped text of the row; not every program finds it by itself."""
+        lengths = [(len(value), width) for value, width in cells if isinstance(value, str)]
+        lines = max((ceil(length / room) for length, room in lengths), default=1)
+        if lines > 1:
+            self.sheet.row_dimensions[self.row].height = LINE_HEIGHT * lines
 
     def _totals(
         self, columns: Sequence[Column], sums: dict[str, Decimal], first: int, last: int, label: str
@@ -219,14 +231,14 @@ class Paper:
         cell.data_type = "s"
         return cell
 
-    def _set_up_print(self, heading: str, remarks: Sequence[str]) -> None:
+    def _set_up_print(self, heading: str) -> None:
         sheet = self.sheet
         sheet.page_setup.orientation = "landscape"
         sheet.page_setup.paperSize = sheet.PAPERSIZE_LETTER
         sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
         sheet.sheet_properties.pageSetUpPr.fitToPage = True
         sheet.page_margins.left = sheet.page_margins.right = 0.5
-        sheet.oddFooter.left.text = " – ".join([heading, *remarks[:1]]).replace("&", "&&")
+        sheet.oddFooter.left.text = heading.replace("&", "&&")
         sheet.oddFooter.right.text = "&P / &N"
         sheet.sheet_view.showGridLines = False
 
@@ -248,12 +260,16 @@ def _add_styles(workbook: Workbook) -> None:
                 font=Font(bold=True, color=_INK),
                 fill=PatternFill("solid", fgColor=_PALE),
                 border=Border(bottom=Side(style="thin", color=_INK)),
-                alignment=Alignment(horizontal=side, vertical="bottom", wrap_text=True),
+                alignment=Alignment(horizontal=side, vertical="bottom", wrap_text=True, indent=int(side == "left")),
             )
         )
     for kind in ("text", *FORMATS):
-        side = "left" if kind in ("text", "date") else "right"
-        alignment = Alignment(horizontal=side, vertical="top", wrap_text=kind == "text")
+        alignment = Alignment(
+            horizontal="left" if kind in LEFT else "right",
+            vertical="top",
+            wrap_text=kind == "text",
+            indent=int(kind in LEFT),
+        )
         code = FORMATS.get(kind, "General")
         styles.append(NamedStyle(f"Cell {kind}", border=under, alignment=alignment, number_format=code))
         styles.append(

@@ -108,7 +108,7 @@ class _YearBook:
             ),
         ]
         paper.table(
-            [Column(_("Figure"), 40), Column(amount, 16, "money"), Column(_("What it is"), 62)], rows, main=True
+            [Column(_("Figure"), 40), Column(amount, 16, "money"), Column(_("What it is"), 76)], rows, main=True
         )
         paper.sheet.auto_filter.ref = None
         paper.skip()
@@ -166,15 +166,15 @@ class _YearBook:
         columns = [
             Column(_("Tax line"), 17),
             Column(_("Date"), DATE_WIDTH, "date"),
-            Column(_("Shop"), 24),
-            Column(_("What"), 30),
-            Column(_("Category"), 20),
-            Column(_("Theme"), 20),
+            Column(_("Shop"), 20),
+            Column(_("What"), 27),
+            Column(_("Category"), 19),
+            Column(_("Theme"), 19),
             Column(_("Share rule"), 28),
-            Column(_("Cost"), MONEY_WIDTH, "money", total=True),
+            Column(_("Cost"), 11, "money", total=True),
             Column(_("Share"), 10, "share"),
-            Column(_("Deductible"), MONEY_WIDTH, "money", total=True),
-            Column(_("Personal"), MONEY_WIDTH, "money", total=True),
+            Column(_("Deductible"), 12, "money", total=True),
+            Column(_("Personal"), 11, "money", total=True),
         ]
         rows = [
             (
@@ -233,7 +233,7 @@ class _YearBook:
             Column(_("Category"), 22),
             Column(_("Share rule"), 28),
             Column(_("Cost recorded"), MONEY_WIDTH, "money", total=True),
-            Column(_("What is missing"), 46),
+            Column(_("What is missing"), 56),
         ]
         rows = [
             (
@@ -339,11 +339,7 @@ class _YearBook:
             paper.table([Column(_("Hours"), 44), Column("", 40), Column(_("Result"), 14, "hours")], hours)
             paper.skip()
         if home.rooms:
-            paper.line(
-                _("Rooms on the %(days)d days counted; a use that lasted for a part of them weighs by its days")
-                % {"days": home.days_counted},
-                style="Section",
-            )
+            paper.line(_("Rooms, each use weighing by its days"), style="Section")
             unit = self.result.provider.get_area_unit_display()
             rooms = [
                 (room.name, f"{room.use.label}, {room.days} ÷ {home.days_counted} × {figure(room.floor)}", room.area)
@@ -357,7 +353,7 @@ class _YearBook:
 
     def _notes(self, rules: Rulebook) -> None:
         paper = self._sheet(_("Notes"), _("Notes, sources and cautions"))
-        columns = [Column(_("About"), 30), Column(_("Source or caution"), 90), Column(_("Checked"), 20)]
+        columns = [Column(_("About"), 30), Column(_("Source or caution"), 104), Column(_("Checked"), 20)]
         entries = [
             (_("Usual basis of accounting"), rules.income.source, rules.income.checked),
             (_("Home share"), rules.home.source, rules.home.checked),

@@ -19,6 +19,7 @@ from django.utils.translation import override
 from provider.context import Strip, StripDay
 from provider.fields import MoneyFormField
 from provider.periods import DateSpan
+from provider.steps import Step
 from provider.templatetags import frame
 from provider.templatetags.frame import Bar
 
@@ -54,6 +55,15 @@ Lines = forms.formset_factory(Line, extra=0)
 
 def test_it_writes_money_with_the_symbol_before_the_figures() -> None:
     assert frame.money(Decimal("-1234.5")) == "-$1,234.50"
+
+
+def test_it_shows_a_calculators_steps_in_their_units() -> None:
+    steps = [
+        Step("Hours used of hours available", "3,000 ÷ 8,760", Decimal("0.3425"), "share"),
+        Step("Children present", "", Decimal("3000.00"), "hours"),
+        Step("Reuse charge", "48.00 ÷ 4", Decimal("12.00")),
+    ]
+    assert [step.result for step in frame.shown(steps)] == ["34.25%", "3,000\N{NO-BREAK SPACE}h", "$12.00"]
 
 
 def test_it_writes_nothing_for_money_that_is_not_known() -> None:
