@@ -7,7 +7,8 @@ import django_tables2 as tables
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
-from curriculum.models import Material
+from curriculum.forms.materials import KINDS
+from curriculum.models import Keeping, Material
 from curriculum.selectors.stock import on_hand_of
 from provider.steps import figure
 
@@ -20,8 +21,8 @@ class MaterialTable(tables.Table):
     """Materials with the pieces on hand, which are counted for the rows of the page shown only."""
 
     name = tables.Column(verbose_name=_("Material"), linkify=_address)
-    keeping = tables.Column(verbose_name=_("How it is kept"))
-    place = tables.Column(verbose_name=_("Where it is kept"))
+    keeping = tables.Column(verbose_name=_("Kind"))
+    place = tables.Column(verbose_name=_("Place"))
     on_hand = tables.Column(
         verbose_name=_("On hand"), empty_values=(), orderable=False, attrs={"cell": {"class": "num"}}
     )
@@ -38,6 +39,9 @@ class MaterialTable(tables.Table):
 
     def count_pieces(self) -> None:
         self.pieces = on_hand_of([row.record for row in self.paginated_rows])
+
+    def render_keeping(self, record: Material) -> str:
+        return str(KINDS[Keeping(record.keeping)])
 
     def render_on_hand(self, record: Material) -> str:
         return figure(self.pieces[record.pk])

@@ -15,6 +15,8 @@ from provider.forms.base import DayField, DeskForm, RowChoice
 from provider.models import Provider
 from provider.money import ZERO
 
+KINDS = {Keeping.DURABLE: _("Durable"), Keeping.CONSUMABLE: _("Used up")}
+
 
 class PiecesField(forms.DecimalField):
     """A number of pieces, with up to three decimals for what is measured."""
@@ -27,13 +29,10 @@ class PiecesField(forms.DecimalField):
 
 
 class CountField(PiecesField):
-    """A number of pieces that may be left out for none."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(required=False, **kwargs)
+    """A number of pieces; an empty box says none."""
 
     def clean(self, value: Any) -> Decimal:
-        return super().clean(value) or Decimal(0)
+        return super().clean(0 if value in self.empty_values else value)
 
 
 class CostField(MoneyFormField):
@@ -70,7 +69,7 @@ class MaterialForm(DeskForm):
 
 
 class LotForm(DeskForm):
-    how = forms.ChoiceField(choices=How, label=_("How it came"))
+    how = forms.ChoiceField(choices=How, initial=How.SECOND_HAND, label=_("How it came"))
     on = DayField(label=_("When it came"))
     quantity = PiecesField(min_value=Decimal("0.001"), label=_("How many"))
     basis = CostField(label=_("What it cost you"), help_text=_("Nothing for what was given"))
@@ -128,8 +127,8 @@ class PutAwayForm(DeskForm):
 
 class MaterialFilter(django_filters.FilterSet):
     word = django_filters.CharFilter(method="by_word", label=_("Word"))
-    place = django_filters.CharFilter(lookup_expr="icontains", label=_("Where it is kept"))
-    keeping = django_filters.ChoiceFilter(choices=Keeping, label=_("How it is kept"), empty_label=_("Any"))
+    place = django_filters.CharFilter(lookup_expr="icontains", label=_("Place"))
+    keeping = django_filters.ChoiceFilter(choices=list(KINDS.items()), label=_("Kind"), empty_label=_("Any"))
 
     class Meta:
         model = Material
