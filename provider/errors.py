@@ -6,6 +6,8 @@ from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from provider.models.base import Row
+
 
 class DomainError(Exception):
     """A rule of the house was broken. `field` names the form field to show the message beside, if any."""
@@ -27,7 +29,7 @@ class Refused(DomainError):
 class StaleRow(DomainError):
     """Somebody else saved the row after this form was opened."""
 
-    def __init__(self, row: object) -> None:
+    def __init__(self, row: Row) -> None:
         super().__init__(
             _("%(row)s was changed by somebody else while you were editing. Look at both versions, then save again.")
             % {"row": row}

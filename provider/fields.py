@@ -70,7 +70,7 @@ class ScaledField(models.BigIntegerField):
     def validators(self) -> list[Any]:
         # BigIntegerField would compare the Decimal with the integer range of the column, which is the same bound
         # scaled; parse and form limits are stricter.
-        return list(self._validators)
+        return list(self._validators)  # type: ignore[attr-defined]
 
     def formfield(self, **kwargs: Any) -> Any:
         return super(models.IntegerField, self).formfield(

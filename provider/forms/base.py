@@ -5,9 +5,10 @@ from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import NON_FIELD_ERRORS
+from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
-from provider.errors import DomainError
+from provider.errors import DomainError, StaleRow
 
 
 def new_submission_key() -> str:
@@ -33,6 +34,14 @@ class DeskForm(forms.Form):
     def add_domain_error(self, error: DomainError) -> None:
         """Show a service's refusal beside its field, or above the form when it names none of ours."""
         self.add_error(error.field if error.field in self.fields else None, error.message)
+
+    def question(self, error: StaleRow) -> None:
+        """Say that somebody else was faster. What was typed stays; saving once more is the answer to the question."""
+        self.add_domain_error(error)
+        typed = QueryDict(mutable=True)
+        typed.update(self.data)
+        typed[self.add_prefix("version")] = str(error.row.version)
+        self.data = typed
 
     def values(self, *leave_out: str) -> dict[str, Any]:
         """Cleaned data as keyword arguments, without the version and the named fields."""

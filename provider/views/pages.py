@@ -28,11 +28,7 @@ def act(
     try:
         result = service()
     except StaleRow as error:
-        form.add_domain_error(error)
-        # What she typed stays; saving once more is her answer to the question.
-        form.data = form.data.copy()
-        form.data[form.add_prefix("version")] = str(error.row.version)  # type: ignore[attr-defined]
-        form.stale_row = error.row  # type: ignore[attr-defined]
+        form.question(error)
         return None
     except DomainError as error:
         form.add_domain_error(error)
