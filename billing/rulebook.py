@@ -7,30 +7,23 @@ files, so that no float comes near them.
 """
 
 import re
-import tomllib
-from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import MISSING, dataclass, fields
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from functools import cache
 from itertools import combinations
 from pathlib import Path
-from types import MappingProxyType, NoneType
-from typing import Any, Literal, TypeVar, get_args, get_origin
+from types import MappingProxyType
+from typing import Literal
 
 from provider.periods import DateSpan
+from provider.rule_files import RuleFileError, build, check_once, read_file
 
 Treatment = Literal["expense", "food", "vehicle", "household", "asset"]
 Checked = Literal["published", "memory"]
 
-Entry = TypeVar("Entry")
-
 RULES = Path(__file__).parent / "rules"
-
-
-class RulebookError(ValueError):
-    """A rule file is faulty; the message names the file and the entry."""
 
 
 class RulebookMissing(LookupError):
@@ -142,8 +135,8 @@ class Rulebook:
 def categories() -> Mapping[str, Category]:
     """All categories by code, in the order in which they are offered."""
     path = RULES / "categories.toml"
-    found = [_build(path, raw, Category) for raw in _read(path, {"category"})["category"]]
-    _check_once(path, "category", [category.code for category in found])
+    found = [build(path, raw, Category) for raw in read_file(path, {"category"})["category"]]
+    check_once(path, "category", [category.code for category in found])
     return MappingProxyType({category.code: category for category in found})
 
 
@@ -157,20 +150,20 @@ def category(code: str) -> Category:
 
 @cache
 def load_rulebook(country: str, year: int) -> Rulebook:
-    """The rules of a country (`US`, `CA`) and calendar year. Raises RulebookMissing, RulebookError."""
+    """The rules of a country (`US`, `CA`) and calendar year. Raises RulebookMissing, RuleFileError."""
     year_path = RULES / f"{country.lower()}_{year}.toml"
     if not re.fullmatch("[A-Z]{2}", country) or not year_path.exists():
         raise RulebookMissing(country, year)
     path = RULES / f"{country.lower()}.toml"
-    base = _read(path, {"country", "name", "currency", "income", "home", "line"})
-    of_year = _read(year_path, {"country", "year", "figure"}, optional={"forms_note"})
+    base = read_file(path, {"country", "name", "currency", "income", "home", "line"})
+    of_year = read_file(year_path, {"country", "year", "figure"}, optional={"forms_note"})
     if (base["country"], of_year["country"], of_year["year"]) != (country, country, year):
-        raise RulebookError(f"{year_path.name}: the country or year in the file is another one")
+        raise RuleFileError(f"{year_path.name}: the country or year in the file is another one")
     span = DateSpan.year(year)
-    lines = [_build(path, raw, TaxLine) for raw in base["line"]]
+    lines = [build(path, raw, TaxLine) for raw in base["line"]]
     lines = [line for line in lines if line.effective.overlaps(span)]
-    figures = [_build(year_path, raw, Figure) for raw in of_year["figure"]]
-    _check_once(path, "line", [line.code for line in lines])
+    figures = [build(year_path, raw, Figure) for raw in of_year["figure"]]
+    check_once(path, "line", [line.code for line in lines])
     _check_mapped(path, lines)
     _check_apart(year_path, figures)
     return Rulebook(
@@ -178,8 +171,8 @@ def load_rulebook(country: str, year: int) -> Rulebook:
         name=base["name"],
         currency=base["currency"],
         year=year,
-        income=_build(path, base["income"], IncomeRule),
-        home=_build(path, base["home"], HomeRule),
+        income=build(path, base["income"], IncomeRule),
+        home=build(path, base["home"], HomeRule),
         lines=tuple(lines),
         figures=tuple(figures),
         forms_note=of_year.get("forms_note", ""),
@@ -193,75 +186,20 @@ def supported_years() -> tuple[tuple[str, int], ...]:
 
 
 def validate_all() -> None:
-    """Read every rule file once, at start-up. Raises RulebookError."""
+    """Read every rule file once, at start-up. Raises RuleFileError."""
     for country, year in supported_years():
         load_rulebook(country, year)
 
 
-def _read(path: Path, required: set[str], optional: Iterable[str] = ()) -> dict[str, Any]:
-    try:
-        content = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
-        raise RulebookError(f"{path.name}: {error}") from error
-    _check_keys(path, "the file", content, required, optional)
-    return content
-
-
-def _build(path: Path, raw: Mapping[str, Any], kind: type[Entry]) -> Entry:
-    """An entry of the file as `kind`, with every key there and nothing empty, floating or outside its allowed words."""
-    what, values = f"{kind.__name__} {raw.get('code', '')}".strip(), dict(raw)
-    known = {field.name: field for field in fields(kind)}  # type: ignore[arg-type]
-    if "effective" in known:
-        values["effective"] = _span(path, what, values.pop("effective_from", None), values.pop("effective_to", None))
-    required = {name for name, field in known.items() if field.default is MISSING}
-    _check_keys(path, what, values, required, known)
-    for name, value in values.items():
-        wanted: Any = known[name].type
-        try:
-            if wanted is Decimal and isinstance(value, str):
-                values[name] = Decimal(value)
-            elif get_origin(wanted) is tuple and isinstance(value, list):
-                values[name] = tuple(value)
-        except InvalidOperation as error:
-            raise RulebookError(f"{path.name}, {what}: {name} is no number: {value!r}") from error
-        allowed = get_args(wanted) if get_origin(wanted) is Literal else None
-        right = values[name] in allowed if allowed else isinstance(values[name], get_origin(wanted) or wanted)
-        if values[name] == "" or not right or (wanted is Decimal and not values[name].is_finite()):
-            raise RulebookError(f"{path.name}, {what}: {name} cannot be {value!r}")
-    return kind(**values)
-
-
-def _span(path: Path, what: str, start: Any, end: Any) -> DateSpan:
-    if type(start) is not date or type(end) not in (date, NoneType):
-        raise RulebookError(f"{path.name}, {what}: effective_from (and effective_to) must be dates")
-    try:
-        return DateSpan(start, end)
-    except ValueError as error:
-        raise RulebookError(f"{path.name}, {what}: {error}") from error
-
-
-def _check_keys(path: Path, what: str, raw: Mapping[str, Any], required: set[str], optional: Iterable[str]) -> None:
-    missing, unknown = required - raw.keys(), raw.keys() - required - set(optional)
-    if missing or unknown:
-        problems = [f"missing {key}" for key in sorted(missing)] + [f"unknown {key}" for key in sorted(unknown)]
-        raise RulebookError(f"{path.name}, {what}: {', '.join(problems)}")
-
-
-def _check_once(path: Path, what: str, codes: Sequence[str]) -> None:
-    twice = [code for code, count in Counter(codes).items() if count > 1]
-    if twice:
-        raise RulebookError(f"{path.name}: {what} more than once: {', '.join(twice)}")
-
-
 def _check_mapped(path: Path, lines: Sequence[TaxLine]) -> None:
     mapped = [code for line in lines for code in line.categories]
-    _check_once(path, "category", mapped)
+    check_once(path, "category", mapped)
     differing = categories().keys() ^ set(mapped)
     if differing:
-        raise RulebookError(f"{path.name}: categories without a line, or unknown: {', '.join(sorted(differing))}")
+        raise RuleFileError(f"{path.name}: categories without a line, or unknown: {', '.join(sorted(differing))}")
 
 
 def _check_apart(path: Path, figures: Sequence[Figure]) -> None:
     for one, other in combinations(figures, 2):
         if one.code == other.code and one.effective.overlaps(other.effective):
-            raise RulebookError(f"{path.name}: two figures {one.code} for the same days")
+            raise RuleFileError(f"{path.name}: two figures {one.code} for the same days")

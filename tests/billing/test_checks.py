@@ -2,13 +2,13 @@ import pytest
 from django.core.checks import run_checks
 
 from billing import checks
-from billing.rulebook import RulebookError
+from provider.rule_files import RuleFileError
 
 
 @pytest.fixture
 def faulty(monkeypatch):
     def fail():
-        raise RulebookError("us_2025.toml: a figure is no number")
+        raise RuleFileError("us_2025.toml: a figure is no number")
 
     monkeypatch.setattr(checks, "validate_all", fail)
 

@@ -6,7 +6,6 @@ import pytest
 
 from billing import rulebook
 from billing.rulebook import (
-    RulebookError,
     RulebookMissing,
     UnknownCategory,
     categories,
@@ -15,6 +14,7 @@ from billing.rulebook import (
     supported_years,
     validate_all,
 )
+from provider.rule_files import RuleFileError
 
 
 @pytest.fixture
@@ -143,6 +143,6 @@ def test_a_category_is_found_by_its_code():
 )
 def test_a_faulty_rule_file_is_refused_at_start_up(rules, file, before, after, complaint):
     spoil(rules / file, before, after)
-    with pytest.raises(RulebookError, match=complaint) as refusal:
+    with pytest.raises(RuleFileError, match=complaint) as refusal:
         validate_all()
     assert file in str(refusal.value)
