@@ -12,6 +12,10 @@ from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherRespons
 SCHEME = "static:"
 
 
+class ForbiddenAddress(Exception):
+    """A document names a file or host that is not ours to embed."""
+
+
 class OwnFilesOnly(URLFetcher):
     """Serves `static:<path>` from the apps' static files and refuses every other address, files and hosts alike."""
 
@@ -32,10 +36,14 @@ def _fonts() -> FontConfiguration:
 def write_pdf(html: str, style: str = "billing/document.css") -> bytes:
     """A tagged PDF/UA-1 of a page whose language and title stand in the HTML; `style` is a static file of ours.
 
-    Never call it inside a transaction: a page takes a good part of a second.
+    Raises ForbiddenAddress. Never call it inside a transaction: a page takes a good part of a second.
     """
     fetcher = OwnFilesOnly()
-    sheet = CSS(url=f"{SCHEME}{style}", url_fetcher=fetcher, font_config=_fonts())
-    page = HTML(string=html, url_fetcher=fetcher)
-    pdf: bytes = page.write_pdf(stylesheets=[sheet], font_config=_fonts(), pdf_variant="pdf/ua-1", pdf_tags=True)
+    try:
+        sheet = CSS(url=f"{SCHEME}{style}", url_fetcher=fetcher, font_config=_fonts())
+        page = HTML(string=html, url_fetcher=fetcher)
+        pdf: bytes = page.write_pdf(stylesheets=[sheet], font_config=_fonts(), pdf_variant="pdf/ua-1", pdf_tags=True)
+    except FatalURLFetchingError as error:
+        # It is no Exception, so that nothing inside swallows it; outside nothing would catch it either.
+        raise ForbiddenAddress(str(error)) from error
     return pdf

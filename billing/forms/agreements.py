@@ -58,6 +58,8 @@ class AgreementForm(DeskForm):
                 required=False,
                 initial=None if share is None else plain(share * HUNDRED),
             )
+        boxes = [self._box(guardian) for guardian in self.guardians]
+        self.order_fields(["start", "rate", "period", *boxes, "end", "note"])
 
     @staticmethod
     def _box(guardian: Guardian) -> str:

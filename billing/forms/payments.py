@@ -33,7 +33,10 @@ class PaymentForm(DeskForm):
     method = forms.ChoiceField(label=_("How"), choices=Method.choices)
     guardian = RowChoice(label=_("From whom"), required=False, empty_label=_("The family"))
     invoice = InvoiceChoice(
-        label=_("For which invoice"), required=False, empty_label=_("The oldest first, what is over stays as credit")
+        label=_("For which invoice"),
+        required=False,
+        empty_label=_("The oldest first"),
+        help_text=_("What is over pays the next one due, or stays as credit on account."),
     )
     note = forms.CharField(label=_("Note"), max_length=200, required=False)
 

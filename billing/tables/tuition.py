@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.translation import gettext_lazy as _
 
-from billing.models import Invoice, Payment
+from billing.models import Invoice, Payment, Series
 from billing.selectors.agreements import Place
 from billing.selectors.balances import FamilyBalance
 from billing.selectors.invoices import STATES, open_amount, state
@@ -43,9 +43,6 @@ class BookTable(tables.Table):
     def link(self, view: str, public_id: str, text: object) -> str:
         return format_html('<a href="{}">{}</a>', reverse(view, args=[self.provider.slug, public_id]), text)
 
-    class Meta:
-        template_name = "django_tables2/playroom.html"
-
 
 def badge(state: str) -> str:
     label, kind = STATES[state]
@@ -59,7 +56,6 @@ class InvoiceTable(BookTable):
     number = tables.Column(verbose_name=_("Number"), empty_values=(), order_by=("year", "series", "number"))
     payer_name = tables.Column(verbose_name=_("Payer"))
     covers_start = tables.Column(verbose_name=_("For"))
-    issued_on = DayColumn(verbose_name=_("Issued"))
     due_on = DayColumn(verbose_name=_("Due"))
     total = MoneyColumn(verbose_name=_("Total"))
     open = MoneyColumn(verbose_name=_("To pay"), empty_values=(), orderable=False)
@@ -71,8 +67,11 @@ class InvoiceTable(BookTable):
     def render_covers_start(self, value: date) -> str:
         return month(value)
 
+    def render_due_on(self, record: Invoice, value: date) -> str:
+        return "" if record.series == Series.CREDIT else day(value)
+
     def render_open(self, record: Invoice) -> str:
-        return format_money(open_amount(record), "$")
+        return "" if record.series == Series.CREDIT else format_money(open_amount(record), "$")
 
     def render_state(self, record: Invoice) -> str:
         return badge(state(record, self.today))
@@ -91,7 +90,7 @@ class PaymentTable(BookTable):
     note = tables.Column(verbose_name=_("Note"), orderable=False, default="")
     amount = MoneyColumn(verbose_name=_("Amount"))
 
-    class Meta(BookTable.Meta):
+    class Meta:
         row_attrs = {"class": lambda record: "void" if record.voided_at else ""}
 
     def render_on(self, record: Payment) -> str:
@@ -118,10 +117,10 @@ class BalanceTable(BookTable):
 
 
 class PlaceTable(BookTable):
-    child = tables.Column(verbose_name=_("Child"), order_by=("child.name",))
-    household = tables.Column(verbose_name=_("Family"), order_by=("household.name",))
+    child = tables.Column(verbose_name=_("Child"), order_by=("child__name",))
+    household = tables.Column(verbose_name=_("Family"), order_by=("household__name",))
     rate = tables.Column(verbose_name=_("Rate"), empty_values=(), orderable=False, attrs=FIGURES)
-    payers = tables.Column(verbose_name=_("Paid by"), orderable=False)
+    payers = tables.Column(verbose_name=_("Paid by"), empty_values=(), orderable=False)
     since = tables.Column(verbose_name=_("From"), empty_values=(), orderable=False)
 
     def render_child(self, record: Place) -> str:

@@ -19,7 +19,7 @@ PLACES = Enrolment.objects.select_related("child__household")
 
 
 @scoped(*BOOKS)
-def all_places(request: ScopedRequest, slug: str) -> HttpResponse:
+def all_places(request: ScopedRequest) -> HttpResponse:
     visit = request.visit
     table = PlaceTable(places(visit.provider, visit.today), provider=visit.provider, today=visit.today)
     RequestConfig(request, paginate={"per_page": 50}).configure(table)
@@ -27,7 +27,7 @@ def all_places(request: ScopedRequest, slug: str) -> HttpResponse:
 
 
 @scoped(*BOOKS)
-def place(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
+def place(request: ScopedRequest, public_id: str) -> HttpResponse:
     enrolment = own(PLACES, request.visit.provider, public_id)
     return render(
         request, "billing/agreements/place.html", {"enrolment": enrolment, "agreements": agreements_of(enrolment)}
@@ -35,7 +35,7 @@ def place(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
 
 
 @scoped(OWNER)
-def new(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
+def new(request: ScopedRequest, public_id: str) -> HttpResponse:
     """A new rate from a date; who pays is taken over from the terms before."""
     visit = request.visit
     enrolment = own(PLACES, visit.provider, public_id)
@@ -57,7 +57,7 @@ def new(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
                 **form.terms(),
             ),
             done=_("Agreement recorded."),
-            go=lambda row: reverse("billing:place", args=[slug, enrolment.public_id]),
+            go=lambda row: reverse("billing:place", args=[visit.provider.slug, enrolment.public_id]),
         )
         if response:
             return response
@@ -65,7 +65,7 @@ def new(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
 
 
 @scoped(OWNER)
-def change(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
+def change(request: ScopedRequest, public_id: str) -> HttpResponse:
     visit = request.visit
     row: Agreement = own(Agreement.objects.select_related("enrolment__child__household"), visit.provider, public_id)
     form = AgreementForm(request.POST or None, household=row.enrolment.child.household, agreement=row, payers_of=row)
@@ -77,7 +77,7 @@ def change(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
                 **visit.writer, agreement=row, version=form.cleaned_data["version"] or 0, **form.terms()
             ),
             done=_("Agreement changed."),
-            go=lambda changed: reverse("billing:place", args=[slug, row.enrolment.public_id]),
+            go=lambda changed: reverse("billing:place", args=[visit.provider.slug, row.enrolment.public_id]),
         )
         if response:
             return response

@@ -26,7 +26,7 @@ from provider.views.pages import act, show_form
 
 
 @scoped(*BOOKS)
-def all_invoices(request: ScopedRequest, slug: str) -> HttpResponse:
+def all_invoices(request: ScopedRequest) -> HttpResponse:
     visit = request.visit
     found = InvoiceFilter(
         request.GET or None, queryset=invoices_of(visit.provider), provider=visit.provider, today=visit.today
@@ -37,7 +37,7 @@ def all_invoices(request: ScopedRequest, slug: str) -> HttpResponse:
 
 
 @scoped(*BOOKS)
-def month(request: ScopedRequest, slug: str, first: date) -> HttpResponse:
+def month(request: ScopedRequest, first: date) -> HttpResponse:
     """What would be issued, checked line by line, and the one act that issues it."""
     visit = request.visit
     preview = month_preview(visit.provider, first.year, first.month)
@@ -57,7 +57,7 @@ def month(request: ScopedRequest, slug: str, first: date) -> HttpResponse:
             form.show_as_it_is_now(preview)
         else:
             messages.success(request, issued_words(issued))
-            return HttpResponseRedirect(reverse("billing:invoice_month", args=[slug, first]))
+            return HttpResponseRedirect(reverse("billing:invoice_month", args=[visit.provider.slug, first]))
     rows = invoices_of(visit.provider).filter(covers_start=first)
     return show_form(
         request,
@@ -81,7 +81,7 @@ def issued_words(issued: Issued) -> str:
 
 
 @scoped(*BOOKS)
-def month_pdf(request: ScopedRequest, slug: str, first: date) -> HttpResponse:
+def month_pdf(request: ScopedRequest, first: date) -> HttpResponse:
     """All papers of the month, by number."""
     visit = request.visit
     rows = invoices_of(visit.provider).filter(covers_start=first).order_by("-series", "year", "number")
@@ -117,19 +117,19 @@ def paper_title(paper: InvoicePaper) -> str:
 
 
 @scoped(*BOOKS)
-def invoice(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
+def invoice(request: ScopedRequest, public_id: str) -> HttpResponse:
     paper = one_paper(request, public_id)
     return render(request, "billing/invoices/invoice.html", {"paper": paper, "title": paper_title(paper)})
 
 
 @scoped(*BOOKS)
-def invoice_pdf(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
+def invoice_pdf(request: ScopedRequest, public_id: str) -> HttpResponse:
     paper = one_paper(request, public_id)
     return pdf_response([paper], paper_title(paper), f"{paper.invoice.label}.pdf")
 
 
 @scoped(*BOOKS)
-def credit(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
+def credit(request: ScopedRequest, public_id: str) -> HttpResponse:
     visit = request.visit
     paper = one_paper(request, public_id)
     form = CreditForm(request.POST or None)
@@ -139,7 +139,7 @@ def credit(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
             form,
             lambda: credit_note(**visit.writer, invoice=paper.invoice, **form.values()),
             done=_("Invoice %(number)s was taken back. The month can be issued anew.") % {"number": paper.invoice},
-            go=lambda note: reverse("billing:invoice", args=[slug, note.public_id]),
+            go=lambda note: reverse("billing:invoice", args=[visit.provider.slug, note.public_id]),
         )
         if response:
             return response

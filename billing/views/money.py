@@ -12,13 +12,13 @@ from provider.periods import DateSpan
 
 
 @scoped(*BOOKS)
-def overview(request: ScopedRequest, slug: str) -> HttpResponse:
+def overview(request: ScopedRequest) -> HttpResponse:
     visit = request.visit
     return render(request, "billing/money/overview.html", {"overview": money_overview(visit.provider, visit.today)})
 
 
 @scoped(*BOOKS)
-def balances(request: ScopedRequest, slug: str) -> HttpResponse:
+def balances(request: ScopedRequest) -> HttpResponse:
     visit = request.visit
     table = BalanceTable(family_balances(visit.provider, visit.today), provider=visit.provider, today=visit.today)
     RequestConfig(request, paginate={"per_page": 50}).configure(table)
@@ -26,7 +26,7 @@ def balances(request: ScopedRequest, slug: str) -> HttpResponse:
 
 
 @scoped(*BOOKS)
-def account(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
+def account(request: ScopedRequest, public_id: str) -> HttpResponse:
     visit = request.visit
     household = own(Household.objects.select_related("provider"), visit.provider, public_id)
     year = int(request.GET["year"]) if request.GET.get("year", "").isdecimal() else visit.today.year

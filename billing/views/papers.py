@@ -12,7 +12,7 @@ from provider.access import FAMILY, ScopedRequest, scoped
 
 
 @scoped(FAMILY, write=())
-def papers(request: ScopedRequest, slug: str) -> HttpResponse:
+def papers(request: ScopedRequest) -> HttpResponse:
     visit = request.visit
     household = visit.membership.household
     assert household is not None  # a constraint says so of every family member
@@ -28,12 +28,12 @@ def papers(request: ScopedRequest, slug: str) -> HttpResponse:
 
 
 @scoped(FAMILY, write=())
-def paper(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
+def paper(request: ScopedRequest, public_id: str) -> HttpResponse:
     found = one_paper(request, public_id)
     return render(request, "billing/papers/paper.html", {"paper": found, "title": paper_title(found)})
 
 
 @scoped(FAMILY, write=())
-def paper_pdf(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
+def paper_pdf(request: ScopedRequest, public_id: str) -> HttpResponse:
     found = one_paper(request, public_id)
     return pdf_response([found], paper_title(found), f"{found.invoice.label}.pdf")

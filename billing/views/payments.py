@@ -19,7 +19,7 @@ from provider.views.pages import act, show_form
 
 
 @scoped(*BOOKS)
-def all_payments(request: ScopedRequest, slug: str) -> HttpResponse:
+def all_payments(request: ScopedRequest) -> HttpResponse:
     visit = request.visit
     found = PaymentFilter(request.GET or None, queryset=payments_of(visit.provider), provider=visit.provider)
     table = PaymentTable(found.qs, provider=visit.provider, today=visit.today)
@@ -28,14 +28,14 @@ def all_payments(request: ScopedRequest, slug: str) -> HttpResponse:
 
 
 @scoped(OWNER)
-def choose_family(request: ScopedRequest, slug: str) -> HttpResponse:
+def choose_family(request: ScopedRequest) -> HttpResponse:
     """First from whom: then the form can offer that family's open invoices."""
     families = family_balances(request.visit.provider, request.visit.today)
     return render(request, "billing/payments/choose.html", {"families": families})
 
 
 @scoped(OWNER)
-def record(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
+def record(request: ScopedRequest, public_id: str) -> HttpResponse:
     visit = request.visit
     household = own(Household.objects.select_related("provider"), visit.provider, public_id)
     initial = {}
@@ -49,7 +49,7 @@ def record(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
             form,
             lambda: record_payment(**visit.writer, household=household, **form.values()),
             done=_("Payment recorded."),
-            go=lambda payment: reverse("billing:payment", args=[slug, payment.public_id]),
+            go=lambda payment: reverse("billing:payment", args=[visit.provider.slug, payment.public_id]),
         )
         if response:
             return response
@@ -57,13 +57,13 @@ def record(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
 
 
 @scoped(*BOOKS)
-def payment(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
+def payment(request: ScopedRequest, public_id: str) -> HttpResponse:
     row: Payment = own(payments_of(request.visit.provider), request.visit.provider, public_id)
     return render(request, "billing/payments/payment.html", {"facts": payment_facts(row)})
 
 
 @scoped(OWNER)
-def void(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
+def void(request: ScopedRequest, public_id: str) -> HttpResponse:
     visit = request.visit
     row: Payment = own(payments_of(visit.provider), visit.provider, public_id)
     form = VoidForm(request.POST or None, initial={"version": row.version})
@@ -75,7 +75,7 @@ def void(request: ScopedRequest, slug: str, public_id: str) -> HttpResponse:
                 **visit.writer, payment=row, version=form.cleaned_data["version"] or 0, **form.values()
             ),
             done=_("Payment voided. What it had paid is open again."),
-            go=lambda done: reverse("billing:payment", args=[slug, done.public_id]),
+            go=lambda done: reverse("billing:payment", args=[visit.provider.slug, done.public_id]),
         )
         if response:
             return response

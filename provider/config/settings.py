@@ -118,6 +118,7 @@ TEMPLATES = [
         },
     },
 ]
+DJANGO_TABLES2_TEMPLATE = "django_tables2/playroom.html"
 FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
