@@ -24,6 +24,7 @@ BLANK_ROWS = 3
 MOST_ROWS = 200
 OTHER_WAYS = 2
 PAPER_TYPES = "image/jpeg,image/png,image/heic,image/heif,.heic,.heif,application/pdf"
+NO_PERCENT = _("Enter a percent from 0 to 100.")
 TREATMENTS = {
     "expense": _("Everyday costs"),
     "food": _("Food"),
@@ -68,7 +69,7 @@ class LineForm(BlankUntilTyped):
     )
     category = forms.ChoiceField(label=_("Kind of cost"), choices=category_choices, required=False)
     target = forms.ChoiceField(label=_("For"))
-    share_rule = forms.ChoiceField(label=_("Whose"), choices=ShareRule, initial=ShareRule.BUSINESS)
+    share_rule = forms.ChoiceField(label=_("Who uses it"), choices=ShareRule, initial=ShareRule.BUSINESS)
     share_basis = forms.ChoiceField(
         label=_("Business share by"), choices=[("", _("Choose …")), *ShareBasis.choices], required=False
     )
@@ -78,6 +79,7 @@ class LineForm(BlankUntilTyped):
         min_value=0,
         max_value=100,
         decimal_places=2,
+        error_messages={"min_value": NO_PERCENT, "max_value": NO_PERCENT, "invalid": NO_PERCENT},
         widget=forms.TextInput({"inputmode": "decimal"}),
     )
     share_reason = forms.CharField(label=_("Why this percent"), max_length=200, required=False)

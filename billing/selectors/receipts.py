@@ -33,6 +33,14 @@ class LineOfReceipt:
 
 
 @dataclass(frozen=True, slots=True)
+class Deed:
+    """One entry of the trail; each change is (what, before, after)."""
+
+    entry: AuditEntry
+    changes: Sequence[tuple[str, str, str]]
+
+
+@dataclass(frozen=True, slots=True)
 class ReceiptPage:
     """One receipt with all that its page shows. `home` is there when a line needs the home share."""
 
@@ -42,7 +50,7 @@ class ReceiptPage:
     returns: Sequence[Receipt]
     twins: Sequence[Receipt]
     home: HomeShareOfYear | None
-    history: Sequence[AuditEntry]
+    history: Sequence[Deed]
 
     @property
     def business(self) -> Decimal:
@@ -65,7 +73,7 @@ class ReceiptPage:
 
 def receipts_of(provider: Provider) -> QuerySet[Receipt]:
     """The provider's receipts, the latest first, ready for the list."""
-    lines = ReceiptLine.objects.select_related("run__theme").order_by("position")
+    lines = ReceiptLine.objects.select_related("run__theme", "lot__material", "asset").order_by("position")
     return (
         Receipt.objects.filter(provider=provider)
         .select_related("paper")
@@ -109,10 +117,35 @@ def receipt_page(receipt: Receipt, today: date) -> ReceiptPage:
         returns=list(receipt.returned_by.order_by("bill_date", "pk")),
         twins=list(twins),
         home=home,
-        history=list(
-            AuditEntry.objects.filter(provider=provider, object_public_id=receipt.public_id).order_by("-at", "-pk")
-        ),
+        history=_history(receipt),
     )
+
+
+def _history(receipt: Receipt) -> list[Deed]:
+    """What was done to the receipt, the latest first."""
+    words = {
+        "shop": _("Shop"),
+        "bill_date": _("Date on the receipt"),
+        "paid_date": _("Paid on another day"),
+        "total": _("Total"),
+        "tax": _("Sales tax"),
+        "discount": _("Discount"),
+        "note": _("Note"),
+        "paper": _("Paper"),
+        "paid": _("Paid by"),
+    }
+    trail = AuditEntry.objects.filter(provider=receipt.provider, object_public_id=receipt.public_id)
+    return [
+        Deed(
+            entry,
+            [
+                (words.get(name, name), old or "–", new or "–")
+                for name, (old, new) in entry.changes.items()
+                if not name.startswith("void")
+            ],
+        )
+        for entry in trail.order_by("-at", "-pk")
+    ]
 
 
 @dataclass(frozen=True, slots=True)

@@ -196,17 +196,20 @@ def void_receipt(
         return row
 
 
-def refresh_lot_costs(*, provider: Provider, actor: User | None, today: date, year: int) -> int:
-    """Write anew the cost of lots paid for in `year` by the home share, after that share changed; how many changed."""
-    with writing(provider, actor) as desk:
-        lots = Acquisition.objects.filter(
-            provider=desk.provider,
-            voided_at__isnull=True,
-            receipt_lines__receipt__bill_date__year=year,
-            receipt_lines__receipt__voided_at__isnull=True,
-            receipt_lines__share_basis=ShareBasis.HOME,
-        ).distinct()
-        return _settle_lots(desk, lots, today=today)
+def settle_lots_of_year(desk: Desk, *, year: int, today: date) -> int:
+    """Write anew the cost of lots got in `year` and paid for by its home share; how many changed.
+
+    For the services that change that share: it is part of their transaction.
+    """
+    lots = Acquisition.objects.filter(
+        provider=desk.provider,
+        voided_at__isnull=True,
+        on__year=year,
+        receipt_lines__receipt__bill_date__year=year,
+        receipt_lines__receipt__voided_at__isnull=True,
+        receipt_lines__share_basis=ShareBasis.HOME,
+    ).distinct()
+    return _settle_lots(desk, lots, today=today)
 
 
 def _open_receipt(desk: Desk, public_id: str, version: int) -> Receipt:
@@ -412,8 +415,8 @@ def _came_with(lot: Acquisition, row: Receipt) -> bool:
 def _settle_lots(desk: Desk, lots: Iterable[Acquisition], *, today: date, gone: Collection[int] = ()) -> int:
     """Write each lot's cost as the business part of its lines, and void those in `gone` that no line pays for any more.
 
-    A line by the home share counts with the share known today, and whole while none is known: `refresh_lot_costs`
-    writes it anew. Returns how many costs changed.
+    A line by the home share counts with the share known today, and whole while none is known; when that
+    share changes, `settle_lots_of_year` writes it anew. Returns how many costs changed.
     """
     lots = list(lots)
     lines = (

@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 
 from billing.models import Rounding, TaxYear
 from billing.selectors.year import default_basis
+from billing.services.receipts import settle_lots_of_year
 from provider.desk import writing
 from provider.models import PeriodLock, Provider, User
 from provider.periods import DateSpan
@@ -40,6 +41,7 @@ def choose_for_year(
         row.rounding = rounding
         row.provisional_home_share = provisional_home_share
         desk.save(row, verb="choose", summary=_("Stated the choices for %(year)s") % {"year": year})
+        settle_lots_of_year(desk, year=year, today=today)
         desk.done(submission_key, row)
         return row
 
@@ -56,6 +58,7 @@ def close_year(
             return earlier
         if not TaxYear.objects.filter(provider=desk.provider, year=year).exists():
             desk.save(TaxYear(provider=desk.provider, year=year, basis=default_basis(provider)))
+        settle_lots_of_year(desk, year=year, today=today)
         span = DateSpan.year(year)
         lock = insert_lock(desk, today=today, start=span.start, end=date(year + 1, 1, 1), reason=reason)
         desk.done(submission_key, lock)

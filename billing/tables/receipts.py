@@ -109,11 +109,11 @@ NUMBER = {"td": {"class": "num"}, "th": {"class": "num"}, "tf": {"class": "num"}
 
 
 class ReceiptTable(tables.Table):
-    shop = tables.Column(verbose_name=_("Shop"))
+    shop = tables.Column(verbose_name=_("Shop"), footer=_("All that match"))
     bill_date = tables.Column(verbose_name=_("Date"))
     themes = tables.Column(verbose_name=_("For"), empty_values=(), orderable=False)
     paper = tables.Column(verbose_name=_("Photo"), empty_values=(), orderable=False)
-    total = tables.Column(verbose_name=_("Total"), attrs=NUMBER)
+    total = tables.Column(verbose_name=_("Total"), attrs=NUMBER, footer=lambda table: money(table.sum_of_all))
 
     class Meta:
         empty_text = _("No receipt matches. Loosen what you search for.")
@@ -123,8 +123,6 @@ class ReceiptTable(tables.Table):
         super().__init__(*args, **kwargs)
         self.provider = provider
         self.sum_of_all = sum_of_all
-        self.columns["total"].column.footer = money(sum_of_all)  # type: ignore[attr-defined]
-        self.columns["shop"].column.footer = now("All that match")  # type: ignore[attr-defined]
 
     def render_shop(self, record: Receipt) -> str:
         url = reverse("billing:receipt", args=[self.provider.slug, record.public_id])
@@ -139,12 +137,17 @@ class ReceiptTable(tables.Table):
         return day(value)
 
     def render_themes(self, record: Receipt) -> str:
-        lines = record.lines.all()
-        names = dict.fromkeys(str(line.run.theme) if line.run else line.get_target_display() for line in lines)
-        return ", ".join(str(name) for name in names)
+        names = dict.fromkeys(_what_for(line) for line in record.lines.all())
+        return ", ".join(names)
 
     def render_paper(self, record: Receipt) -> str:
         return now("yes") if record.paper_id else "–"
 
     def render_total(self, value: Decimal) -> str:
         return money(value)
+
+
+def _what_for(line: ReceiptLine) -> str:
+    if line.run:
+        return line.run.theme.name
+    return line.lot.material.name if line.lot else str(line.asset or line.get_target_display())

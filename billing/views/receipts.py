@@ -33,7 +33,12 @@ def receipts(request: ScopedRequest) -> HttpResponse:
     return render(
         request,
         "billing/receipts/list.html",
-        {"table": table, "filter_form": found.form, "searching": any(request.GET.values())},
+        {
+            "table": table,
+            "filter_form": found.form,
+            "searching": any(request.GET.values()),
+            "narrowed": any(request.GET.get(name) for name in found.form.fields if name not in ("words", "amount")),
+        },
     )
 
 

@@ -10,7 +10,7 @@ from django.core.files.base import ContentFile, File
 from django.db import transaction
 from django.db.models import ProtectedError
 from django.utils.translation import gettext as _
-from PIL import Image, ImageOps
+from PIL import Image, ImageFile, ImageOps
 from pillow_heif import register_heif_opener
 from pypdf import PdfReader
 from pypdf.generic import ArrayObject, DictionaryObject, IndirectObject
@@ -106,6 +106,8 @@ def clean_paper(sent: bytes) -> CleanPaper:
 
 def _clean_picture(sent: bytes) -> bytes:
     """Turned upright and encoded anew, so that neither the place nor anything hidden in the file survives."""
+    # The PDF library switches this on for the whole process, and half a photo would pass for a paper.
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
     try:
         with Image.open(BytesIO(sent), formats=("JPEG", "PNG", "HEIF")) as picture:
             width, height = picture.size

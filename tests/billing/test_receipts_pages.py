@@ -296,6 +296,7 @@ def test_a_correction_is_saved(owner: Client, provider: Provider) -> None:
 
     receipt.refresh_from_db()
     assert receipt.total == Decimal("9.00")
+    assert "Total: 12.00 → 9.00" in words(owner.get(address(provider, receipt.public_id)))
 
 
 def test_a_stale_correction_is_asked_about_and_saved_when_sent_again(owner: Client, provider: Provider) -> None:
@@ -415,7 +416,8 @@ def test_the_list_adds_up_what_matches_and_leaves_out_what_was_voided(owner: Cli
     plain, with_voided = owner.get(address(provider)), owner.get(address(provider), {"voided": "on"})
 
     assert (len(plain.context["table"].rows), len(with_voided.context["table"].rows)) == (1, 2)
-    assert plain.context["table"].sum_of_all == with_voided.context["table"].sum_of_all == Decimal("41.10")
+    for page in (plain, with_voided):
+        assert "$41.10" in words(page).partition("<tfoot")[2]
 
 
 @pytest.mark.parametrize("query", [{"amount": "lots"}, {"since": "soon"}, {"theme": "nothing"}, {"page": "999"}])

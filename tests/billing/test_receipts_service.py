@@ -4,16 +4,16 @@ from decimal import Decimal
 
 import pytest
 
-from billing.models import Asset, Receipt, ReceiptLine, ShareBasis, ShareRule, Target, TaxBasis, TaxYear, Tender
+from billing.models import Asset, Receipt, ReceiptLine, ShareBasis, ShareRule, Target, TaxBasis, Tender
 from billing.services.receipts import (
     LineRefused,
     LinesDoNotAddUp,
     NewThing,
     TenderInput,
     correct_receipt,
-    refresh_lot_costs,
     void_receipt,
 )
+from billing.services.years import choose_for_year
 from curriculum.models import Acquisition, How, Material, Placement
 from provider.errors import DomainError, ForeignRow, PeriodLocked, StaleRow
 from provider.models import AuditEntry, Provider, StoredFile
@@ -268,19 +268,16 @@ def test_it_refuses_to_pay_for_what_was_given(provider: Provider) -> None:
 
 
 def test_a_lot_by_the_home_share_follows_that_share(provider: Provider) -> None:
-    year = TaxYear.objects.create(
-        provider=provider, year=2025, basis=TaxBasis.CASH, provisional_home_share=Decimal("0.2500")
-    )
     by_home = {**SHARED, "share_basis": ShareBasis.HOME}
+    choice = {"provider": provider, "actor": None, "today": TODAY, "year": 2025, "basis": TaxBasis.CASH}
+    choose_for_year(**choice, provisional_home_share=Decimal("0.2500"))
     filed(provider, slip("40.00", line("40.00", **NEW_BLOCKS, **by_home)))
     lot = Acquisition.objects.get()
     assert basis(lot) == "10.00"
 
-    year.provisional_home_share = Decimal("0.3000")
-    year.save()
-    changed = refresh_lot_costs(provider=provider, actor=None, today=TODAY, year=2025)
+    choose_for_year(**choice, provisional_home_share=Decimal("0.3000"), version=1)
 
-    assert (changed, basis(lot)) == (1, "12.00")
+    assert basis(lot) == "12.00"
 
 
 def test_a_lot_by_an_unknown_home_share_counts_whole_for_now(provider: Provider) -> None:

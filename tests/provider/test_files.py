@@ -8,7 +8,7 @@ import pytest
 from django.conf import settings
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
-from PIL import Image
+from PIL import Image, ImageFile
 from pillow_heif import from_pillow
 
 from provider.desk import Desk
@@ -114,6 +114,15 @@ def test_what_is_empty_damaged_or_of_another_kind_is_refused(provider: Provider,
         keep(provider, content)
 
     assert not StoredFile.objects.exists()
+
+
+def test_half_a_photo_is_refused_even_after_the_pdf_library_was_loaded(
+    provider: Provider, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)
+
+    with pytest.raises(PaperRefused):
+        keep(provider, picture("JPEG", size=(900, 900))[:900])
 
 
 def test_a_photo_of_30_mb_is_refused_with_its_size(provider: Provider) -> None:
