@@ -23,7 +23,6 @@ class HistoryTable(tables.Table):
     at = tables.Column(verbose_name=_("When"), orderable=False)
     actor_label = tables.Column(verbose_name=_("Who"), orderable=False)
     summary = tables.Column(verbose_name=_("What"), orderable=False)
-    changes = tables.Column(verbose_name=_("Changed"), orderable=False, empty_values=())
 
     class Meta:
         template_name = "django_tables2/playroom.html"
@@ -33,8 +32,9 @@ class HistoryTable(tables.Table):
         local = localtime(value)
         return f"{date_format(local, 'SHORT_DATE_FORMAT')} {time_format(local)}"
 
-    def render_changes(self, record: AuditEntry) -> str:
-        return "; ".join(f"{name}: {old or '–'} → {new or '–'}" for name, (old, new) in record.changes.items())
+    def render_summary(self, record: AuditEntry) -> str:
+        changes = "; ".join(f"{name}: {old or '–'} → {new or '–'}" for name, (old, new) in record.changes.items())
+        return _with_detail(record.summary, changes)
 
 
 class WorkTable(tables.Table):
@@ -44,8 +44,6 @@ class WorkTable(tables.Table):
     kind = tables.Column(verbose_name=_("Kind"), orderable=False)
     times = tables.Column(verbose_name=_("Time"), orderable=False, empty_values=())
     at_home = tables.Column(verbose_name=_("Where"), orderable=False)
-    person = tables.Column(verbose_name=_("Who"), orderable=False, default="")
-    note = tables.Column(verbose_name=_("Note"), orderable=False, default="")
     duration = tables.Column(verbose_name=_("Hours"), orderable=False, empty_values=(), attrs=RIGHT)
 
     class Meta:
@@ -60,7 +58,7 @@ class WorkTable(tables.Table):
         return format_html('<a href="{}">{}</a>', url, date_format(localtime(record.started_at), "MONTH_DAY_FORMAT"))
 
     def render_kind(self, record: WorkEntry) -> str:
-        return record.get_kind_display()
+        return _with_detail(record.get_kind_display(), ", ".join(filter(None, (record.person, record.note))))
 
     def render_times(self, record: WorkEntry) -> str:
         return f"{time_format(localtime(record.started_at))} – {time_format(localtime(record.ended_at))}"
@@ -70,3 +68,7 @@ class WorkTable(tables.Table):
 
     def render_duration(self, record: WorkEntry) -> str:
         return hours(total_hours([(record.started_at, record.ended_at)]))
+
+
+def _with_detail(words: str, detail: str) -> str:
+    return format_html("<span>{}<br><small>{}</small></span>", words, detail) if detail else words

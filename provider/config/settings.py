@@ -180,7 +180,6 @@ LOGOUT_REDIRECT_URL = LOGIN_URL
 AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
-AXES_LOCKOUT_TEMPLATE = "provider/access/locked_out.html"
 AXES_LOCKOUT_CALLABLE = "provider.views.access.locked_out"
 AXES_RESET_ON_SUCCESS = True
 # A try during the wait must not lengthen it: a family at the door would never get in.

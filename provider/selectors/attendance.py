@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, time
 from decimal import Decimal
 from typing import cast
 
@@ -36,6 +36,10 @@ class ChildDay:
         if self.absence:
             return "absent"
         return "expected" if self.planned else "away"
+
+    @property
+    def planned_until(self) -> time | None:
+        return self.planned[-1].end if self.planned else None
 
     @property
     def hours(self) -> Decimal:

@@ -1,5 +1,7 @@
 """The way in: signing in and out, choosing a business, and the first visit."""
 
+import math
+from datetime import timedelta
 from typing import Any
 
 from axes.helpers import get_cool_off
@@ -9,6 +11,7 @@ from django.contrib.auth import login
 from django.contrib.auth import views as auth
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.views import redirect_to_login
+from django.db.models import Max
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse, reverse_lazy
@@ -56,12 +59,10 @@ class ChangePassword(auth.PasswordChangeView):
 
 def locked_out(request: HttpRequest, credentials: dict[str, Any] | None = None, *_args: Any) -> HttpResponse:
     """The answer to a sign-in after too many wrong passwords, saying when to try again. Named in the settings."""
-    waiting = AccessAttempt.objects.filter(
-        username=request.POST.get("username", ""), ip_address=client_address(request)
-    ).order_by("-attempt_time")
-    attempt, pause = waiting.first(), get_cool_off(request)
-    again = attempt.attempt_time + pause if attempt and pause else None
-    minutes = max(1, -(-(again - now()).seconds // 60)) if again and again > now() else 1
+    tries = AccessAttempt.objects.filter(username=request.POST.get("username", ""), ip_address=client_address(request))
+    last = tries.aggregate(last=Max("attempt_time"))["last"] or now()
+    left = last + (get_cool_off(request) or timedelta()) - now()
+    minutes = max(1, math.ceil(left / timedelta(minutes=1)))
     return render(request, "provider/access/locked_out.html", {"minutes": minutes}, status=429)
 
 

@@ -30,8 +30,14 @@ def locked_out(client, time_machine):
 def test_the_right_password_is_refused_after_too_many_wrong_ones(client, locked_out):
     response = sign_in(client, locked_out, PASSWORD)
     assert response.status_code == 429
-    assert "fifteen minutes" in response.content.decode()
+    assert "Try again in 15 minutes" in response.content.decode()
     assert SESSION_KEY not in client.session
+
+
+def test_the_page_counts_the_minutes_that_are_left(client, locked_out, time_machine):
+    time_machine.shift(timedelta(minutes=10, seconds=30))
+    response = sign_in(client, locked_out, PASSWORD)
+    assert "Try again in 5 minutes" in response.content.decode()
 
 
 def test_another_address_is_not_locked_out(client, locked_out):

@@ -1,0 +1,310 @@
+"""Every address is tried as everybody: nobody sees across, and no lesser role gets in.
+
+An address is either scoped (its view carries `roles`) or stands on OPEN below. The names of its parameters say which
+row it is about, and ROWS makes one; where the parameter is only called `public_id`, ABOUT says of what.
+"""
+
+from collections.abc import Callable, Iterator
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.core.files.base import ContentFile
+from django.http import HttpResponse
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from billing.models import Invoice, Method, PaidBy, Payment, Receipt, ReceiptLine, Tender
+from curriculum.models import Placement, PutAway
+from provider.models import (
+    Child,
+    Closure,
+    ClosureKind,
+    Enrolment,
+    FileKind,
+    Guardian,
+    Household,
+    Membership,
+    Provider,
+    Role,
+    StoredFile,
+    User,
+)
+from tests import factories as make
+
+pytestmark = pytest.mark.django_db
+
+# Addresses of the site itself: no business, no scope.
+OPEN = {"health", "provider:home", "provider:sign_in", "provider:sign_out", "provider:password", "provider:set_up"}
+METHODS = ("get", "post")
+ROLES = (Role.OWNER, Role.HELPER, Role.PREPARER, Role.FAMILY)
+DAY = date(2025, 3, 14)
+
+
+def _routes(resolver: URLResolver, prefix: str = "") -> Iterator[tuple[str, URLPattern]]:
+    for entry in resolver.url_patterns:
+        if isinstance(entry, URLResolver):
+            yield from _routes(entry, f"{prefix}{entry.namespace}:" if entry.namespace else prefix)
+        else:
+            yield f"{prefix}{entry.name}", entry
+
+
+ROUTES = dict(_routes(get_resolver()))
+SCOPED = sorted(set(ROUTES) - OPEN)
+
+
+def _view(name: str) -> Any:
+    """What `scoped` made, also under a class-based view."""
+    callback: Any = ROUTES[name].callback
+    return callback if hasattr(callback, "roles") else getattr(callback, "view_class", callback)
+
+
+class Cast:
+    """One business with its people; rows are made when an address asks for them."""
+
+    def __init__(self) -> None:
+        self.provider: Provider = make.make_provider()
+        self.household: Household = make.make_household(self.provider)
+        self.users: dict[Role, User] = {
+            role: make.make_member(self.provider, role, self.household if role == Role.FAMILY else None)
+            for role in ROLES
+        }
+
+    @property
+    def guardian(self) -> Guardian:
+        return make.make_guardian(self.household)
+
+    @property
+    def child(self) -> Child:
+        return make.make_child(self.household)
+
+    @property
+    def enrolment(self) -> Enrolment:
+        return make.make_enrolment(self.child)
+
+    @property
+    def member(self) -> Membership:
+        return Membership.objects.get(user=self.users[Role.HELPER])
+
+    @property
+    def closure(self) -> Closure:
+        end = DAY + timedelta(days=1)
+        return Closure.objects.create(
+            provider=self.provider, start=DAY, end=end, kind=ClosureKind.WEATHER, reason="Snow"
+        )
+
+    @property
+    def file(self) -> StoredFile:
+        row = StoredFile(provider=self.provider, kind=FileKind.PDF, size=4, sha256="0" * 64)
+        row.file.save("paper.pdf", ContentFile(b"%PDF"))
+        return row
+
+    @property
+    def receipt(self) -> Receipt:
+        """As it is always filed: with a line and a tender that add up to its total."""
+        total = Decimal("9.00")
+        row = Receipt.objects.create(provider=self.provider, shop="Corner shop", bill_date=DAY, total=total)
+        Tender.objects.create(provider=self.provider, receipt=row, paid_by=PaidBy.CASH, amount=total)
+        ReceiptLine.objects.create(
+            provider=self.provider,
+            receipt=row,
+            position=1,
+            description="Paper",
+            amount=total,
+            cost=total,
+            category="supplies",
+        )
+        return row
+
+    @property
+    def invoice(self) -> Invoice:
+        guardian = self.guardian
+        return Invoice.objects.create(
+            provider=self.provider,
+            year=2025,
+            number=1,
+            household=self.household,
+            guardian=guardian,
+            issued_on=DAY,
+            due_on=DAY + timedelta(days=5),
+            covers_start=date(2025, 3, 1),
+            covers_end=date(2025, 4, 1),
+            total=Decimal("800.00"),
+            issuer_name=self.provider.name,
+            payer_name=guardian.name,
+        )
+
+    @property
+    def payment(self) -> Payment:
+        return Payment.objects.create(
+            provider=self.provider, household=self.household, on=DAY, amount=Decimal("50.00"), method=Method.CASH
+        )
+
+    @property
+    def placement(self) -> Placement:
+        return Placement.objects.create(
+            provider=self.provider,
+            run=make.make_run(self.provider),
+            lot=make.make_lot(self.provider),
+            centre=make.make_centre(self.provider),
+            quantity=Decimal(1),
+        )
+
+    @property
+    def put_away(self) -> PutAway:
+        return PutAway.objects.create(provider=self.provider, placement=self.placement, on=DAY, returned=Decimal(1))
+
+
+# What stands in an address under each parameter name.
+ROWS: dict[str, Callable[[Cast], Any]] = {
+    "household": lambda cast: cast.household,
+    "guardian": lambda cast: cast.guardian,
+    "child": lambda cast: cast.child,
+    "enrolment": lambda cast: cast.enrolment,
+    "attendance": lambda cast: make.make_attendance(cast.child, DAY),
+    "work": lambda cast: make.make_work(cast.provider, DAY),
+    "room": lambda cast: make.make_room(cast.provider),
+    "closure": lambda cast: cast.closure,
+    "member": lambda cast: cast.member,
+    "run": lambda cast: make.make_run(cast.provider),
+    "theme": lambda cast: make.make_run(cast.provider).theme,
+    "centre": lambda cast: make.make_centre(cast.provider),
+    "material": lambda cast: make.make_lot(cast.provider).material,
+    "lot": lambda cast: make.make_lot(cast.provider),
+    "placement": lambda cast: cast.placement,
+    "put_away": lambda cast: cast.put_away,
+    "receipt": lambda cast: cast.receipt,
+    "invoice": lambda cast: cast.invoice,
+    "payment": lambda cast: cast.payment,
+    "agreement": lambda cast: make.make_agreement(cast.enrolment),
+    "file": lambda cast: cast.file,
+}
+PLAIN: dict[str, Any] = {"year": 2025, "month": 3, "day": 14, "first": date(2025, 3, 1)}
+
+# Of what the `public_id` (or `row`) in an address is.
+ABOUT = {
+    "provider:file": "file",
+    "curriculum:void_put_away": "put_away",
+    "billing:receipt": "receipt",
+    "billing:receipt_correct": "receipt",
+    "billing:receipt_return": "receipt",
+    "billing:receipt_void": "receipt",
+    "billing:statement": "household",
+    "billing:invoice": "invoice",
+    "billing:invoice_pdf": "invoice",
+    "billing:credit_note": "invoice",
+    "billing:payment_record": "household",
+    "billing:payment": "payment",
+    "billing:payment_void": "payment",
+    "billing:place": "enrolment",
+    "billing:agreement_new": "enrolment",
+    "billing:agreement": "agreement",
+    "billing:family_paper": "invoice",
+    "billing:family_paper_pdf": "invoice",
+    "billing:run_cost": "run",
+}
+
+ABOUT_A_ROW = [name for name in SCOPED if set(ROUTES[name].pattern.converters) - {"slug", *PLAIN}]
+
+
+def _address(name: str, cast: Cast) -> str:
+    values: dict[str, Any] = {"slug": cast.provider.slug}
+    if name == "billing:invoice_month_pdf":
+        _invoice = cast.invoice  # a month without any has no paper
+    for parameter in ROUTES[name].pattern.converters:
+        if parameter in PLAIN:
+            values[parameter] = PLAIN[parameter]
+        elif parameter != "slug":
+            kind = ABOUT[name] if parameter in ("public_id", "row") else parameter
+            values[parameter] = ROWS[kind](cast).public_id
+    return reverse(name, kwargs=values)
+
+
+def _visit(user: User | None, method: str, address: str) -> HttpResponse:
+    client = Client()
+    if user is not None:
+        client.force_login(user)
+    response: Any = getattr(client, method)(address)
+    if response.streaming:
+        b"".join(response.streaming_content)  # a file that is sent stays open until it was read
+    return response
+
+
+@pytest.fixture
+def cast() -> Cast:
+    return Cast()
+
+
+def test_it_knows_of_every_address_whether_it_is_scoped_or_open() -> None:
+    loose = [name for name in SCOPED if not getattr(_view(name), "roles", None)]
+
+    assert loose == []
+
+
+def test_it_puts_the_business_into_every_scoped_address() -> None:
+    without = [name for name in SCOPED if "slug" not in ROUTES[name].pattern.converters]
+
+    assert without == []
+
+
+@pytest.mark.parametrize("name", SCOPED)
+def test_it_sends_whoever_is_signed_out_to_the_sign_in(name: str, cast: Cast) -> None:
+    address = _address(name, cast)
+
+    responses = [_visit(None, method, address) for method in METHODS]
+
+    assert [response.status_code for response in responses] == [302, 302]
+    assert all(response.headers["Location"].startswith(reverse("provider:sign_in")) for response in responses)
+
+
+@pytest.mark.parametrize("name", SCOPED)
+def test_it_hides_a_business_from_the_owner_of_another(name: str, cast: Cast) -> None:
+    stranger, address = make.make_member(make.make_provider(), Role.OWNER), _address(name, cast)
+
+    statuses = [_visit(stranger, method, address).status_code for method in METHODS]
+
+    assert statuses == [404, 404]
+
+
+@pytest.mark.parametrize("name", ABOUT_A_ROW)
+def test_it_hides_the_rows_of_another_business_under_ones_own_slug(name: str, cast: Cast) -> None:
+    other = Cast()
+    foreign = _address(name, other).replace(f"/{other.provider.slug}/", f"/{cast.provider.slug}/", 1)
+    view = _view(name)
+
+    statuses = {("get", role): _visit(cast.users[role], "get", foreign).status_code for role in view.roles}
+    statuses |= {("post", role): _visit(cast.users[role], "post", foreign).status_code for role in view.write_roles}
+
+    assert set(statuses.values()) <= {404, 405}
+
+
+@pytest.mark.parametrize("name", SCOPED)
+def test_it_refuses_roles_that_may_not_read(name: str, cast: Cast) -> None:
+    address = _address(name, cast)
+    lesser = [role for role in ROLES if role not in _view(name).roles]
+
+    statuses = {role: _visit(cast.users[role], "get", address).status_code for role in lesser}
+
+    assert set(statuses.values()) <= {403}
+
+
+@pytest.mark.parametrize("name", SCOPED)
+def test_it_refuses_roles_that_may_not_write(name: str, cast: Cast) -> None:
+    address = _address(name, cast)
+    lesser = [role for role in ROLES if role not in _view(name).write_roles]
+
+    statuses = {role: _visit(cast.users[role], "post", address).status_code for role in lesser}
+
+    assert set(statuses.values()) <= {403}
+
+
+@pytest.mark.parametrize("name", SCOPED)
+def test_it_answers_everybody_who_may_come_in(name: str, cast: Cast) -> None:
+    address = _address(name, cast)
+    view = _view(name)
+
+    statuses = {("get", role): _visit(cast.users[role], "get", address).status_code for role in view.roles}
+    statuses |= {("post", role): _visit(cast.users[role], "post", address).status_code for role in view.write_roles}
+
+    assert {key: status for key, status in statuses.items() if status not in (200, 204, 302, 405, 422)} == {}
