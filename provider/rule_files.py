@@ -72,7 +72,8 @@ def _value(path: Path, what: str, name: str, value: Any, wanted: Any) -> Any:
     except InvalidOperation as error:
         raise RuleFileError(f"{path.name}, {what}: {name} is no number: {value!r}") from error
     allowed = get_args(wanted) if get_origin(wanted) is Literal else None
-    right = read in allowed if allowed else isinstance(read, get_origin(wanted) or wanted)
+    plain = get_origin(wanted) if get_origin(wanted) is tuple else wanted
+    right = read in allowed if allowed else isinstance(read, plain)
     unasked_bool = isinstance(read, bool) and wanted is not bool
     if read == "" or not right or unasked_bool or (wanted is Decimal and not read.is_finite()):
         raise RuleFileError(f"{path.name}, {what}: {name} cannot be {value!r}")
