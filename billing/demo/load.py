@@ -2,10 +2,11 @@
 
 import tomllib
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from functools import partial
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from django.apps import apps
 from django.conf import settings
@@ -48,6 +49,12 @@ def slugs() -> list[str]:
 
 def first_day() -> date:
     return max(read(slug)["records_from"] for slug in slugs())
+
+
+def latest_day(now: datetime) -> date:
+    """The day at the aware instant `now` that has begun for every example business."""
+    zones = (ZoneInfo(read(slug)["business"]["time_zone"]) for slug in slugs())
+    return min(now.astimezone(zone).date() for zone in zones)
 
 
 def is_loaded() -> bool:

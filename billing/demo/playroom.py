@@ -15,7 +15,7 @@ from provider.periods import DateSpan
 PLANNED_AHEAD = timedelta(days=11)
 BY_HAND = ("given", "from_home", "made")
 BREAKS_IN_A_HUNDRED = 7
-LOST_IN_A_HUNDRED = 10
+LOST_IN_A_HUNDRED = 6
 SHELVES = ("Tall shelf", "Closet under the stairs", "Basement, bin")
 
 
@@ -128,7 +128,7 @@ def _put_away(books: Books, placements: list[tuple[Placement, Lot, Data]]) -> No
         elif dice.randrange(100) < BREAKS_IN_A_HUNDRED:
             broken = Decimal(dice.randint(1, max(1, int(lot.left) // 8)))
         elif lot.left > 5 and dice.randrange(100) < LOST_IN_A_HUNDRED:
-            missing = Decimal(dice.randint(1, 3))
+            missing = Decimal(dice.randint(1, 2))
         put_away(
             **books.writer,
             placement=placement,

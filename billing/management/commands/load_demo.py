@@ -5,9 +5,9 @@ from datetime import date
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
-from django.utils import timezone
 
-from billing.demo.load import LoadedInPart, clear, first_day, is_loaded, load
+from billing.demo.load import LoadedInPart, clear, first_day, is_loaded, latest_day, load
+from provider.clock import now
 from provider.errors import DomainError
 from provider.services.demo_login import DEMO_USERNAMES, NEIGHBOUR_USERNAMES, reset_demo_password
 
@@ -27,7 +27,7 @@ class Command(BaseCommand):
         parser.add_argument("--again", action="store_true", help="take the example businesses away first")
 
     def handle(self, *args: Any, today: date | None, again: bool, verbosity: int, **options: Any) -> None:
-        today = today or timezone.localdate()
+        today = today or latest_day(now())
         if today < first_day():
             raise CommandError(f"The example begins on {first_day()}. Choose that day or a later one.")
         if again:
