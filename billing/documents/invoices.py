@@ -6,8 +6,8 @@ from django.template.loader import render_to_string
 from django.utils.safestring import mark_safe
 from django.utils.translation import override
 
-from billing.documents.pdf import write_pdf
 from billing.selectors.invoices import InvoicePaper
+from provider.documents import write_pdf
 
 
 def invoices_pdf(papers: Sequence[InvoicePaper], title: str) -> bytes:
@@ -30,4 +30,4 @@ def invoices_pdf(papers: Sequence[InvoicePaper], title: str) -> bytes:
                 "sheets": [mark_safe(sheet) for sheet in sheets],  # noqa: S308
             },
         )
-    return write_pdf(page)
+    return write_pdf(page, "billing/document.css")

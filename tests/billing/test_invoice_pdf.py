@@ -6,11 +6,8 @@ from decimal import Decimal
 
 import pikepdf
 import pytest
-from django.core.exceptions import SuspiciousFileOperation
-from weasyprint.urls import FatalURLFetchingError
 
 from billing.documents.invoices import invoices_pdf
-from billing.documents.pdf import ForbiddenAddress, OwnFilesOnly, write_pdf
 from billing.selectors.invoices import invoice_papers, invoices_of
 from billing.services.invoices import credit_note
 from billing.services.payments import record_payment
@@ -133,24 +130,6 @@ def test_what_people_typed_is_never_markup():
     provider = make_provider(name="<b>Larch</b> & Co")
     issue_one(provider)
     assert "<b>Larch</b> & Co" in text_of(printed(provider))
-
-
-@pytest.mark.parametrize(
-    "address", ["file:///etc/hostname", "https://example.org/a.png", "data:text/plain,a", "static:a"]
-)
-def test_a_document_fetches_nothing_but_our_own_files(address):
-    with pytest.raises(FatalURLFetchingError):
-        OwnFilesOnly().fetch(address)
-
-
-def test_a_document_fetches_nothing_beside_our_own_files():
-    with pytest.raises(SuspiciousFileOperation):
-        OwnFilesOnly().fetch("static:../models/__init__.py")
-
-
-def test_a_forbidden_picture_stops_the_document():
-    with pytest.raises(ForbiddenAddress):
-        write_pdf('<html lang="en"><title>A</title><img alt="" src="file:///etc/hostname"></html>')
 
 
 def test_a_pdf_needs_a_paper():

@@ -3,8 +3,11 @@
 from functools import cache
 from mimetypes import guess_type
 from pathlib import Path
+from typing import Any
 
 from django.contrib.staticfiles import finders
+from django.template.loader import render_to_string
+from django.utils.translation import get_language
 from weasyprint import CSS, HTML
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
@@ -33,7 +36,7 @@ def _fonts() -> FontConfiguration:
     return FontConfiguration()
 
 
-def write_pdf(html: str, style: str = "billing/document.css") -> bytes:
+def write_pdf(html: str, style: str) -> bytes:
     """A tagged PDF/UA-1 of a page whose language and title stand in the HTML; `style` is a static file of ours.
 
     Raises ForbiddenAddress. Never call it inside a transaction: a page takes a good part of a second.
@@ -47,3 +50,12 @@ def write_pdf(html: str, style: str = "billing/document.css") -> bytes:
         # It is no Exception, so that nothing inside swallows it; outside nothing would catch it either.
         raise ForbiddenAddress(str(error)) from error
     return pdf
+
+
+def page_pdf(template: str, *, title: str, issuer: str, style: str = "provider/document.css", **context: Any) -> bytes:
+    """The PDF of a template that extends `provider/documents/page.html`, in the language in force.
+
+    `issuer` is the name of the business. Raises what `write_pdf` raises.
+    """
+    page = {"title": title, "issuer": issuer, "language": get_language(), **context}
+    return write_pdf(render_to_string(template, page), style)
