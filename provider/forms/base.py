@@ -1,5 +1,6 @@
 """What every form shares: a submission key, the row's version, and a place for the errors of services."""
 
+from collections.abc import Sequence
 from typing import Any
 from uuid import uuid4
 
@@ -25,6 +26,7 @@ class DeskForm(forms.Form):
 
     error_css_class = "has-error"
     use_required_attribute = False
+    stored: Sequence[tuple[Any, Any]] = ()
 
     @classmethod
     def of(cls, row: Any) -> dict[str, Any]:
@@ -36,12 +38,20 @@ class DeskForm(forms.Form):
         self.add_error(error.field if error.field in self.fields else None, error.message)
 
     def question(self, error: StaleRow) -> None:
-        """Say that somebody else was faster. What was typed stays; saving once more is the answer to the question."""
+        """Say that somebody else was faster. What was typed stays; saving once more is the answer to the question.
+
+        `stored` then holds what the other one saved, as (label, value), where it differs from what was typed.
+        """
         self.add_domain_error(error)
         typed = QueryDict(mutable=True)
         typed.update(self.data)
         typed[self.add_prefix("version")] = str(error.row.version)
         self.data = typed
+        self.stored = [
+            (field.label, getattr(error.row, field.name))
+            for field in self.visible_fields()
+            if hasattr(error.row, field.name) and getattr(error.row, field.name) != self.cleaned_data.get(field.name)
+        ]
 
     def values(self, *leave_out: str) -> dict[str, Any]:
         """Cleaned data as keyword arguments, without the version and the named fields."""

@@ -114,19 +114,6 @@ def pattern_on(enrolment: Enrolment, day: date) -> list[PatternDay]:
     )
 
 
-def enrolled_children(provider: Provider, day: date) -> list[Child]:
-    """Children with a place on `day`, by name. One query."""
-    return list(
-        Child.objects.filter(
-            Q(enrolments__end__isnull=True) | Q(enrolments__end__gt=day),
-            provider=provider,
-            enrolments__start__lte=day,
-        )
-        .distinct()
-        .order_by("name")
-    )
-
-
 def _place(enrolment: Enrolment, pattern: list[PatternDay], today: date) -> Place:
     over = enrolment.end is not None and enrolment.end <= today
     day = max(today, enrolment.start)

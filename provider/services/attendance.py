@@ -316,6 +316,8 @@ def _check_times(row: Attendance, now: datetime, *, confirmed: bool) -> None:
         raise DomainError(_("The arrival must lie on the day itself."), field="arrived_at")
     if row.left_at is not None and row.left_at <= row.arrived_at:
         raise DomainError(_("The child cannot leave before it arrives."), field="left_at")
+    if row.left_at is None and now - row.arrived_at > LONGEST_STAY:
+        raise DomainError(_("That was more than a day ago. Say when the child left."), field="left_at")
     if row.left_at is not None and row.left_at - row.arrived_at > LONGEST_STAY and not confirmed:
         raise LongStay(
             _("That would be a stay of more than 24 hours. Correct the times, or confirm that it was so."),

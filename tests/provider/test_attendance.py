@@ -7,6 +7,8 @@ from django.test import Client
 from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
+from provider import doors
+from provider.doors import Notice
 from provider.errors import DomainError, ForeignRow, PeriodLocked, StaleRow
 from provider.models import Attendance, AuditEntry, Child, Closure, ClosureKind, Provider, Role
 from provider.periods import DateSpan
@@ -108,6 +110,15 @@ def test_it_refuses_a_day_that_has_not_come(child: Child) -> None:
         _stay(child, _at(8, day=tomorrow), day=tomorrow)
 
     assert refusal.value.field == "day"
+
+
+def test_it_asks_when_a_child_left_whose_day_is_long_over(child: Child) -> None:
+    friday = date(2026, 3, 13)
+
+    with pytest.raises(DomainError) as refusal:
+        _stay(child, _at(8, day=friday), day=friday)
+
+    assert refusal.value.field == "left_at"
 
 
 @pytest.mark.parametrize(("arrives", "leaves"), [(7, 9), (9, None), (8, 10), (7, 10)])
@@ -314,6 +325,17 @@ def test_it_says_a_refused_tap_on_today(client: Client, provider: Provider, chil
     response = client.post(reverse("provider:sign_out_child", args=[provider.slug, child.public_id]), {}, follow=True)
 
     assert "is not signed in" in response.content.decode()
+
+
+def test_it_shows_notices_made_for_the_role_of_the_visitor(
+    client: Client, provider: Provider, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client.force_login(make.make_member(provider, Role.HELPER))
+    monkeypatch.setattr(doors, "notices", [lambda _provider, role, _today: [Notice(f"for the {role}", "/x/", "Go")]])
+
+    page = client.get(reverse("provider:today", args=[provider.slug])).content.decode()
+
+    assert "for the helper" in page
 
 
 def test_it_reads_today_in_constant_queries(

@@ -272,3 +272,21 @@ def test_it_shows_a_helper_allergies_but_no_way_to_change(client: Client, child:
 
     assert "Hazelnuts" in page.content.decode()
     assert reverse("provider:child_change", args=[child.provider.slug, child.public_id]) not in page.content.decode()
+
+
+def test_it_shows_both_versions_after_a_stale_save_and_saves_the_second_time(client: Client, child: Child) -> None:
+    client.force_login(make.make_member(child.provider))
+    address = reverse("provider:child_change", args=[child.provider.slug, child.public_id])
+    typed = {"name": "Typed here", "birth_date": "2022-05-14", "version": "1"}
+    families.change_child(
+        provider=child.provider, actor=None, today=TODAY, child=child, version=1, name="Saved elsewhere"
+    )
+
+    questioned = client.post(address, typed)
+    page = questioned.content.decode()
+    client.post(address, {**typed, "version": questioned.context["form"]["version"].value()})
+
+    child.refresh_from_db()
+    assert "Saved elsewhere" in page
+    assert "Typed here" in page
+    assert child.name == "Typed here"
