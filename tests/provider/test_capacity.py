@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from provider import capacity
 from provider.capacity import (
     CapacityRule,
     Child,
+    Evaluation,
     Excess,
     Limit,
     Stay,
@@ -22,6 +22,7 @@ from provider.capacity import (
     planned_stays,
     room,
     rule,
+    rules,
     would_exceed,
 )
 from provider.periods import DateSpan, WeekPattern, WeekSlot
@@ -99,7 +100,7 @@ def test_the_headroom_is_never_below_zero():
 
 
 def test_a_day_without_children_has_no_peak():
-    assert evaluate(THREE, [], TORONTO) == capacity.Evaluation((), ())
+    assert evaluate(THREE, [], TORONTO) == Evaluation((), ())
 
 
 def test_a_night_over_midnight_belongs_to_both_days():
@@ -191,6 +192,11 @@ def test_fewer_adults_than_the_rule_needs_are_a_breach():
 
 def test_adults_who_are_not_told_are_taken_to_be_there():
     assert evaluate(custom_rule(8, effective=SINCE_2020, adults=2), [stay("a")], TORONTO).breaches == ()
+
+
+def test_a_steady_number_of_adults_may_be_told():
+    with_two = custom_rule(8, effective=SINCE_2020, adults=2)
+    assert [bool(evaluate(with_two, [stay("a")], TORONTO, number).breaches) for number in (1, 2)] == [True, False]
 
 
 def test_an_adult_alone_in_the_home_is_no_breach():
@@ -310,10 +316,10 @@ def test_a_custom_rule_below_zero_is_refused():
 
 
 @pytest.fixture
-def rules(tmp_path, monkeypatch):
+def rule_files(tmp_path, monkeypatch):
     """A copy of the rule files that a test may spoil."""
-    shutil.copytree(capacity.RULES, tmp_path, dirs_exist_ok=True)
-    monkeypatch.setattr(capacity, "RULES", tmp_path)
+    shutil.copytree(rules.RULES, tmp_path, dirs_exist_ok=True)
+    monkeypatch.setattr(rules, "RULES", tmp_path)
     capacity_rules.cache_clear()
     yield tmp_path
     capacity_rules.cache_clear()
@@ -335,10 +341,10 @@ def rules(tmp_path, monkeypatch):
         ("us_va.toml", "from_months = 120", "from_months = 120, under_months = 200", "must be open"),
     ],
 )
-def test_a_faulty_rule_file_is_refused_and_named(rules, file, before, after, complaint):
-    text = (rules / file).read_text(encoding="utf-8")
+def test_a_faulty_rule_file_is_refused_and_named(rule_files, file, before, after, complaint):
+    text = (rule_files / file).read_text(encoding="utf-8")
     assert before in text
-    (rules / file).write_text(text.replace(before, after, 1), encoding="utf-8")
+    (rule_files / file).write_text(text.replace(before, after, 1), encoding="utf-8")
     with pytest.raises(RuleFileError, match=complaint):
         capacity_rules()
 

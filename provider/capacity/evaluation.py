@@ -1,158 +1,18 @@
-"""How many children may be present at once: the rules of a place, checked over every minute of stays.
-
-`rules/capacity/<country>_<region>.toml` holds the rules with their dates and sources; `custom_rule` makes one from the
-owner's own numbers. A rule has tiers and holds while ANY of them does. Ages are whole months (or days) on the local
-date; a month is complete on the day of the same number, or on the first of the next month when there is no such day, so
-that a child born on 29 February has its birthday on 1 March in a common year, which is the cautious reading.
-The files reach back to 2020; a day before that has no rule.
-A warning, never a permission: the licence and the licensor decide.
-"""
+"""A rule over every minute of stays: breaches, peaks, and what a newcomer would bring."""
 
 from collections import Counter, defaultdict
 from collections.abc import Collection, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, tzinfo
-from functools import cache
-from itertools import combinations, pairwise
-from pathlib import Path
-from typing import Literal
+from itertools import pairwise
 
+from provider.capacity.rules import CapacityRule, Points, Quota, Tier, age_in_months, in_band
 from provider.hours import Interval, merge
 from provider.periods import ONE_DAY, DateSpan, WeekPattern
-from provider.rule_files import RuleFileError, build, read_file
 from provider.steps import gettext_noop
 
-Checked = Literal["published", "second_hand", "memory", "entered"]
-
-RULES = Path(__file__).parent / "rules" / "capacity"
-
-
-class UnknownCapacityRule(LookupError):
-    """No rule has this code on this day."""
-
-
-@dataclass(frozen=True, slots=True)
-class Limit:
-    """At most `most` counted children aged `from_months` to under `under_months` (or under `under_days`).
-
-    `name` is an English message id that completes "at most 3 ...".
-    """
-
-    name: str
-    most: int
-    from_months: int = 0
-    under_months: int | None = None
-    under_days: int | None = None
-
-    def __post_init__(self) -> None:
-        _check_order(self.from_months, self.under_months)
-        if self.most < 0:
-            raise ValueError(f"the most of {self.name} is below zero")
-
-    def covers(self, birth: date, day: date) -> bool:
-        if self.under_days is not None and (day - birth).days >= self.under_days:
-            return False
-        return _in_band(age_in_months(birth, day), self.from_months, self.under_months)
-
-
-@dataclass(frozen=True, slots=True)
-class Quota:
-    """At least `least` counted children who are `from_months` old or, with `or_in_school`, known to attend school."""
-
-    name: str
-    least: int
-    from_months: int
-    or_in_school: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Tier:
-    """One way to be within a rule: at most `most` children of at most `most_families`, every limit and quota kept."""
-
-    name: str
-    most: int | None = None
-    most_families: int | None = None
-    limits: tuple[Limit, ...] = ()
-    quotas: tuple[Quota, ...] = ()
-
-    def __post_init__(self) -> None:
-        if self.most is None and self.most_families is None:
-            raise ValueError(f"{self.name} limits neither children nor families")
-
-
-@dataclass(frozen=True, slots=True)
-class PointBand:
-    """What one child of this age weighs."""
-
-    points: int
-    from_months: int = 0
-    under_months: int | None = None
-
-    def __post_init__(self) -> None:
-        _check_order(self.from_months, self.under_months)
-
-
-@dataclass(frozen=True, slots=True)
-class Points:
-    """At most `per_adult` points for each adult present. Own children weigh while under `own_under_months`, or always.
-
-    The bands follow each other from birth without a gap; ValueError otherwise.
-    """
-
-    per_adult: int
-    bands: tuple[PointBand, ...]
-    own_under_months: int | None = None
-
-    def __post_init__(self) -> None:
-        edges: list[int | None] = [0]
-        for band in self.bands:
-            if band.from_months != edges[-1]:
-                raise ValueError(f"the bands of points have a gap or overlap at {band.from_months} months")
-            edges.append(band.under_months)
-        if edges[-1] is not None:
-            raise ValueError("the last band of points must be open")
-
-
-@dataclass(frozen=True, slots=True)
-class CapacityRule:
-    """A limit on the children present at once, on the days in `effective`.
-
-    Children count while under `children_under_months` (None: at any age), own children while under `own_under_months`
-    (None: like the others, 0: never). `adults` is how many must be there. `conditions` are to be shown: no program can
-    check them. `unconfirmed` names the parts that nobody could check in a public copy.
-    """
-
-    code: str
-    country: str
-    region: str
-    place: str
-    kind: str
-    adults: int
-    source: str
-    checked: Checked
-    effective: DateSpan
-    tiers: tuple[Tier, ...]
-    conditions: tuple[str, ...] = ()
-    unconfirmed: tuple[str, ...] = ()
-    children_under_months: int | None = None
-    own_under_months: int | None = None
-    points: Points | None = None
-
-    def __post_init__(self) -> None:
-        if not self.tiers or self.adults < 1:
-            raise ValueError(f"{self.code} needs a tier and an adult")
-
-    @property
-    def most(self) -> int | None:
-        """The largest number of children any tier allows; None when none names a number."""
-        return max((tier.most for tier in self.tiers if tier.most is not None), default=None)
-
-    def limited_to(self, children: int) -> "CapacityRule":
-        """The rule under a licence for `children`: the licence's number holds where it is lower."""
-        tiers = tuple(
-            replace(tier, most=children if tier.most is None else min(tier.most, children)) for tier in self.tiers
-        )
-        return replace(self, tiers=tiers)
+# The times of each adult present (one interval per adult and time), or a steady number; None is as many as needed.
+Adults = Sequence[Interval] | int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,61 +91,6 @@ class Evaluation:
     peaks: tuple[Peak, ...]
 
 
-@cache
-def capacity_rules() -> tuple[CapacityRule, ...]:
-    """Every rule of the files, by place and in their order. Raises RuleFileError."""
-    found: list[CapacityRule] = []
-    for path in sorted(RULES.glob("*.toml")):
-        content = read_file(path, {"country", "region", "place", "rule"})
-        here = {key: content[key] for key in ("country", "region", "place")}
-        if path.stem != f"{here['country']}_{here['region']}".lower():
-            raise RuleFileError(f"{path.name}: the country or region in the file is another one")
-        found.extend(build(path, here | raw, CapacityRule) for raw in content["rule"])
-    for one, other in combinations(found, 2):
-        if one.code == other.code and one.effective.overlaps(other.effective):
-            raise RuleFileError(f"two rules {one.code} for the same days")
-    return tuple(found)
-
-
-def rule(code: str, day: date) -> CapacityRule:
-    """The rule of this code in force on a day. Raises UnknownCapacityRule."""
-    for each in capacity_rules():
-        if each.code == code and day in each.effective:
-            return each
-    raise UnknownCapacityRule(f"{code} on {day}")
-
-
-def custom_rule(
-    most: int,
-    *,
-    effective: DateSpan,
-    limits: Sequence[Limit] = (),
-    children_under_months: int | None = None,
-    own_under_months: int | None = None,
-    adults: int = 1,
-) -> CapacityRule:
-    """A rule of one tier from numbers the owner entered, for a place without a rule file. ValueError below zero."""
-    return CapacityRule(
-        code="custom",
-        country="",
-        region="",
-        place=gettext_noop("Your own numbers"),
-        kind=gettext_noop("Entered by hand"),
-        adults=adults,
-        source=gettext_noop("Entered by the owner"),
-        checked="entered",
-        effective=effective,
-        tiers=(Tier(gettext_noop("Your own numbers"), _at_least_zero(most), limits=tuple(limits)),),
-        children_under_months=children_under_months,
-        own_under_months=own_under_months,
-    )
-
-
-def age_in_months(birth: date, day: date) -> int:
-    """Whole months of age; 0 before birth, so that a place planned for an unborn child counts as a newborn."""
-    return max(0, (day.year - birth.year) * 12 + day.month - birth.month - (day.day < birth.day))
-
-
 def assess(rule: CapacityRule, children: Collection[Child], day: date, adults: int | None = None) -> Headcount:
     """The rule for the children present together on a day; `adults=None` takes as many as the rule needs."""
     present = rule.adults if adults is None else adults
@@ -301,13 +106,10 @@ def assess(rule: CapacityRule, children: Collection[Child], day: date, adults: i
     return min(by_tier, key=lambda headcount: headcount.gap)
 
 
-def evaluate(
-    rule: CapacityRule, stays: Iterable[Stay], zone: tzinfo, adults: Iterable[Interval] | None = None
-) -> Evaluation:
+def evaluate(rule: CapacityRule, stays: Iterable[Stay], zone: tzinfo, adults: Adults = None) -> Evaluation:
     """The rule over every minute of the stays, by local day.
 
-    `adults` are the times of each adult present, one interval per adult and time; None takes as many as the rule
-    needs. ValueError: a stay that ends before it starts or has no time zone, or one key for two different children.
+    ValueError: a stay that ends before it starts or has no time zone, or one key for two different children.
     """
     breaches: list[Breach] = []
     peaks: dict[date, Peak] = {}
@@ -333,10 +135,10 @@ def would_exceed(
     planned: Iterable[Stay],
     extra: Iterable[Stay],
     zone: tzinfo,
-    adults: Iterable[Interval] | None = None,
+    adults: Adults = None,
 ) -> tuple[Breach, ...]:
     """The breaches that `extra` stays would bring to the planned ones, or make worse. Raises like `evaluate`."""
-    planned, adults = list(planned), None if adults is None else list(adults)
+    planned = list(planned)
     before = evaluate(rule, planned, zone, adults).breaches
     brought: list[Breach] = []
     for breach in evaluate(rule, [*planned, *extra], zone, adults).breaches:
@@ -358,10 +160,10 @@ def room(
     planned: Iterable[Stay],
     newcomer: Stay,
     zone: tzinfo,
-    adults: Iterable[Interval] | None = None,
+    adults: Adults = None,
 ) -> int:
     """How many unrelated children like `newcomer` still fit through the whole stay, up to the rule's largest number."""
-    planned, adults = list(planned), None if adults is None else list(adults)
+    planned = list(planned)
     extra: list[Stay] = []
     for number in range(rule.most or 0):
         child = replace(newcomer.child, key=("newcomer", number), is_own=False, family=("newcomer", number))
@@ -391,23 +193,24 @@ def planned_stays(
 Moment = tuple[datetime, datetime, date, frozenset[Child], int | None]
 
 
-def _moments(stays: Iterable[Stay], zone: tzinfo, adults: Iterable[Interval] | None) -> Iterator[Moment]:
+def _moments(stays: Iterable[Stay], zone: tzinfo, adults: Adults) -> Iterator[Moment]:
     """Spans in UTC, within one local day, with the same children (at least one) and adults throughout."""
     arriving, leaving = _edges(stays)
     adult_change: Counter[datetime] = Counter()
-    for interval in adults or ():
+    for interval in adults if isinstance(adults, Sequence) else ():
         for start, end in merge([interval]):
             adult_change[start] += 1
             adult_change[end] -= 1
     present: set[Child] = set()
-    adult_count = 0
+    adult_count = 0 if isinstance(adults, Sequence) else adults
     for start, end in pairwise(sorted({*arriving, *leaving, *adult_change})):
         present.difference_update(leaving.get(start, ()))
         present.update(arriving.get(start, ()))
-        adult_count += adult_change[start]
+        if adult_count is not None:
+            adult_count += adult_change[start]
         if present:
             for from_, until, day in _by_day(start, end, zone):
-                yield from_, until, day, frozenset(present), None if adults is None else adult_count
+                yield from_, until, day, frozenset(present), adult_count
 
 
 def _edges(stays: Iterable[Stay]) -> tuple[Mapping[datetime, list[Child]], Mapping[datetime, list[Child]]]:
@@ -454,8 +257,8 @@ def _excess(tier: Tier, counted: Sequence[Child], day: date) -> list[Excess]:
 
 def _counts(rule: CapacityRule, child: Child, day: date) -> bool:
     age = age_in_months(child.birth_date, day)
-    return _in_band(age, 0, rule.children_under_months) and not (
-        child.is_own and not _in_band(age, 0, rule.own_under_months)
+    return in_band(age, 0, rule.children_under_months) and not (
+        child.is_own and not in_band(age, 0, rule.own_under_months)
     )
 
 
@@ -467,21 +270,6 @@ def _points(points: Points, children: Iterable[Child], day: date) -> int:
     total = 0
     for child in children:
         age = age_in_months(child.birth_date, day)
-        if not child.is_own or _in_band(age, 0, points.own_under_months):
-            total += next(band.points for band in points.bands if _in_band(age, band.from_months, band.under_months))
+        if not child.is_own or in_band(age, 0, points.own_under_months):
+            total += next(band.points for band in points.bands if in_band(age, band.from_months, band.under_months))
     return total
-
-
-def _in_band(age: int, from_months: int, under_months: int | None) -> bool:
-    return from_months <= age and (under_months is None or age < under_months)
-
-
-def _check_order(from_months: int, under_months: int | None) -> None:
-    if from_months < 0 or (under_months is not None and under_months <= from_months):
-        raise ValueError(f"ages from {from_months} to under {under_months} months are none")
-
-
-def _at_least_zero(number: int) -> int:
-    if number < 0:
-        raise ValueError("a number of children is not below zero")
-    return number
