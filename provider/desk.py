@@ -25,9 +25,10 @@ MASK = "•••"
 class Desk:
     """What a service works at while the provider's row is locked. Made by `writing` only."""
 
-    def __init__(self, provider: Provider, actor: User | None) -> None:
+    def __init__(self, provider: Provider, actor: User | None, signature: str = "") -> None:
         self.provider = provider
         self.actor = actor
+        self.signature = signature
         self._locks: list[PeriodLock] | None = None
 
     def save(self, row: RowT, *, verb: str = "", summary: str = "") -> RowT:
@@ -96,7 +97,7 @@ class Desk:
         AuditEntry.objects.create(
             provider=self.provider,
             actor=self.actor,
-            actor_label=str(self.actor) if self.actor else _("The computer"),
+            actor_label=(self.signature or str(self.actor or _("The computer")))[:150],
             verb=verb,
             object_kind=row._meta.label_lower,
             object_public_id=row.public_id,
@@ -145,7 +146,10 @@ def _printable(value: Any) -> str | None:
 
 
 @contextmanager
-def writing(provider: Provider, actor: User | None = None) -> Iterator[Desk]:
-    """Open the one transaction of a public service, with the provider's row locked first."""
+def writing(provider: Provider, actor: User | None = None, signature: str = "") -> Iterator[Desk]:
+    """Open the one transaction of a public service, with the provider's row locked first.
+
+    `signature` names whoever acts without a login, for the trail.
+    """
     with transaction.atomic(durable=True):
-        yield Desk(Provider.objects.select_for_update().get(pk=provider.pk), actor)
+        yield Desk(Provider.objects.select_for_update().get(pk=provider.pk), actor, signature)

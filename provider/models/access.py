@@ -31,7 +31,9 @@ class AreaUnit(models.TextChoices):
 
 
 # Words that are addresses of the site itself.
-RESERVED_SLUGS = frozenset({"sign-in", "sign-out", "set-up", "health", "static", "media", "admin", "help", "new"})
+RESERVED_SLUGS = frozenset(
+    {"sign-in", "sign-out", "set-up", "door", "health", "static", "media", "admin", "help", "new"}
+)
 
 
 def check_time_zone(name: str) -> None:

@@ -23,7 +23,15 @@ class Attendance(ProviderRow):
     voided_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     class Meta:
-        indexes = [models.Index(fields=["provider", "day"], name="attendance_by_day")]
+        indexes = [
+            models.Index(fields=["provider", "day"], name="attendance_by_day"),
+            models.Index(fields=["child", "day"], name="attendance_by_child"),
+            models.Index(
+                fields=["provider", "child"],
+                condition=models.Q(arrived_at__isnull=False, left_at__isnull=True, voided_at__isnull=True),
+                name="attendance_here",
+            ),
+        ]
         constraints = [
             models.UniqueConstraint(
                 fields=["child", "arrived_at"],

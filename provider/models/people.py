@@ -102,10 +102,13 @@ class WaitingChild(ProviderRow):
 
 
 class DoorDevice(ProviderRow):
-    """A shared tablet that may show the door page and nothing else. Its token is kept only as a hash."""
+    """A shared tablet that may show the door page and nothing else.
+
+    Its token is kept only as a SHA-256 hash; there is none until the link was opened on the tablet.
+    """
 
     name = models.CharField(max_length=60)
-    token_hash = models.CharField(max_length=64, unique=True)
+    token_hash = models.CharField(max_length=64, unique=True, null=True, blank=True, editable=False)
     last_seen_at = models.DateTimeField(null=True, blank=True, editable=False)
     revoked_at = models.DateTimeField(null=True, blank=True, editable=False)
 
@@ -114,24 +117,27 @@ class DoorDevice(ProviderRow):
 
 
 class DoorPin(ProviderRow):
-    """A guardian's PIN at the door, hashed like a password."""
+    """A guardian's PIN at the door, kept only as a keyed hash by which its owner is found."""
 
     guardian = models.OneToOneField(Guardian, on_delete=models.PROTECT, related_name="door_pin")
-    pin_hash = models.CharField(max_length=200)
+    pin_hash = models.CharField(max_length=64, editable=False)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["provider", "pin_hash"], name="door_pin_once")]
 
     def __str__(self) -> str:
         return str(self.guardian)
 
 
 class PinTry(models.Model):
-    """A wrong PIN at a device for a child, counted to slow guessing down. Old ones are pruned."""
+    """A wrong PIN at a device, or a try to sign for a `child` of others, counted to slow guessing down."""
 
     device = models.ForeignKey(DoorDevice, on_delete=models.CASCADE, related_name="tries")
-    child = models.ForeignKey(Child, on_delete=models.CASCADE, related_name="+")
+    child = models.ForeignKey(Child, on_delete=models.CASCADE, null=True, blank=True, related_name="+")
     at = models.DateTimeField()
 
     class Meta:
-        indexes = [models.Index(fields=["device", "child", "at"], name="pin_try_by_device")]
+        indexes = [models.Index(fields=["device", "at"], name="pin_try_by_device")]
 
     def __str__(self) -> str:
         return f"{self.device} {self.at}"
