@@ -7,12 +7,33 @@ from django.utils.translation import gettext_lazy as _
 
 from curriculum.models.themes import LearningCentre, ThemeRun
 from provider.fields import MoneyField, ScaledField
-from provider.models import ProviderRow
+from provider.models import ProviderRow, StoredFile
 
 
 class Keeping(models.TextChoices):
     DURABLE = "durable", _("Durable: comes back every time")
     CONSUMABLE = "consumable", _("Used up")
+
+
+class Bin(ProviderRow):
+    """A box, drawer or shelf with a label of its own."""
+
+    label = models.CharField(max_length=40)
+    room = models.CharField(max_length=80, blank=True)
+    shelf = models.CharField(max_length=80, blank=True)
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["provider", "label"], name="bin_label_once")]
+
+    def __str__(self) -> str:
+        return self.label
+
+
+class Condition(models.TextChoices):
+    GOOD = "good", _("Good")
+    WORN = "worn", _("Worn")
+    MEND = "mend", _("Needs mending")
 
 
 class Material(ProviderRow):
@@ -21,13 +42,24 @@ class Material(ProviderRow):
     name = models.CharField(max_length=120)
     keeping = models.CharField(max_length=10, choices=Keeping, default=Keeping.DURABLE)
     unit = models.CharField(max_length=30, default="piece", help_text=_("What one of it is called: piece, set, sheet"))
-    place = models.CharField(max_length=120, blank=True, help_text=_("Room, shelf, bin"))
+    place = models.CharField(max_length=120, blank=True, help_text=_("Where it is when it has no bin"))
+    bin = models.ForeignKey(Bin, on_delete=models.PROTECT, null=True, blank=True, related_name="materials")
+    photo = models.ForeignKey(StoredFile, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    pieces_in_set = models.PositiveSmallIntegerField(null=True, blank=True)
+    age_mark_months = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text=_("Youngest age the maker names, in months")
+    )
+    condition = models.CharField(max_length=4, choices=Condition, default=Condition.GOOD)
+    care_note = models.CharField(max_length=200, blank=True, help_text=_("How to clean and keep it"))
+    source = models.CharField(max_length=200, blank=True, help_text=_("Where the idea or print comes from"))
+    licence = models.CharField(max_length=120, blank=True, help_text=_("What its maker allows"))
     note = models.TextField(blank=True)
 
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["provider", "name"], name="material_name_once"),
             models.CheckConstraint(condition=models.Q(keeping__in=Keeping.values), name="material_keeping_known"),
+            models.CheckConstraint(condition=models.Q(condition__in=Condition.values), name="material_condition"),
         ]
 
     def __str__(self) -> str:
@@ -56,6 +88,7 @@ class Acquisition(ProviderRow):
     residual = MoneyField(default=Decimal("0.00"))
     expected_uses = models.PositiveSmallIntegerField(default=1, help_text=_("Runs it should last"))
     source = models.CharField(max_length=120, blank=True, help_text=_("Shop or donor"))
+    estimated_value = MoneyField(null=True, blank=True, help_text=_("Of a given lot: a note, never a cost"))
     note = models.TextField(blank=True)
     voided_at = models.DateTimeField(null=True, blank=True, editable=False)
 
@@ -87,6 +120,7 @@ class Placement(ProviderRow):
         LearningCentre, on_delete=models.PROTECT, null=True, blank=True, related_name="placements"
     )
     quantity = ScaledField(places=3)
+    used_as = models.CharField(max_length=120, blank=True, help_text=_("What it stands for this time"))
     voided_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     class Meta:
@@ -110,6 +144,7 @@ class PutAway(ProviderRow):
     broken = ScaledField(places=3, default=Decimal(0))
     missing = ScaledField(places=3, default=Decimal(0))
     used_up = ScaledField(places=3, default=Decimal(0))
+    washed = models.BooleanField(default=False)
     note = models.CharField(max_length=200, blank=True)
     voided_at = models.DateTimeField(null=True, blank=True, editable=False)
 

@@ -34,10 +34,14 @@ class ThemeRun(ProviderRow):
     end = models.DateField()
     budget = MoneyField(null=True, blank=True)
     note = models.TextField(blank=True)
+    started_from = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    voided_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["provider", "start"], name="run_one_start"),
+            models.UniqueConstraint(
+                fields=["provider", "start"], condition=models.Q(voided_at__isnull=True), name="run_one_start"
+            ),
             ends_after_start(name="run_span"),
         ]
 
@@ -54,6 +58,9 @@ class RunWork(ProviderRow):
 
     work = models.OneToOneField(WorkEntry, on_delete=models.PROTECT, related_name="run_work")
     run = models.ForeignKey(ThemeRun, on_delete=models.PROTECT, related_name="work")
+    centre = models.ForeignKey(
+        "curriculum.LearningCentre", on_delete=models.PROTECT, null=True, blank=True, related_name="work"
+    )
 
     def __str__(self) -> str:
         return f"{self.run}: {self.work}"
@@ -65,6 +72,7 @@ class LearningCentre(ProviderRow):
     name = models.CharField(max_length=80)
     target_pieces = models.PositiveSmallIntegerField(default=0)
     position = models.PositiveSmallIntegerField(default=0)
+    retired_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["provider", "name"], name="centre_name_once")]
