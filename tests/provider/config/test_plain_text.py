@@ -17,7 +17,7 @@ def test_it_refuses_a_nul_in_an_address(client: Client, address: str) -> None:
 
 
 def test_it_refuses_a_nul_in_what_was_posted(client: Client) -> None:
-    child = make.make_child()
+    child = make.make_child(make.make_household(make.make_provider()))
     client.force_login(make.make_member(child.provider))
 
     response = client.post(f"/{child.provider.slug}/today/in/{child.public_id}/", {"submission_key": "a\x00b"})
