@@ -276,8 +276,7 @@ def rework(data: QueryDict, act: str) -> dict[str, Any]:
     verb, _dash, number = act.partition("-")
     if verb == "add":
         rows.append({})
-    elif number.isdecimal() and int(number) < len(rows):
-        index = int(number)
+    elif (index := _count(number)) is not None and index < len(rows):
         row = rows.pop(index)
         if verb == "split":
             amount = _readable(row["amount"])
@@ -333,7 +332,7 @@ def _line_as_typed(line: ReceiptLine, sign: int) -> dict[str, Any]:
 
 
 def _typed_rows(data: QueryDict, prefix: str, form: type[BlankUntilTyped]) -> list[dict[str, Any]]:
-    count = data.get(f"{prefix}-TOTAL_FORMS", "")
+    count = _count(data.get(f"{prefix}-TOTAL_FORMS", "")) or 0
     return [
         {
             name: f"{prefix}-{index}-{name}" in data
@@ -341,8 +340,13 @@ def _typed_rows(data: QueryDict, prefix: str, form: type[BlankUntilTyped]) -> li
             else data.get(f"{prefix}-{index}-{name}", "")
             for name, box in form.base_fields.items()
         }
-        for index in range(min(int(count), MOST_ROWS) if count.isdecimal() else 0)
+        for index in range(min(count, MOST_ROWS))
     ]
+
+
+def _count(text: str) -> int | None:
+    """A number of rows; None for what no page of ours sends (Python refuses to read thousands of digits)."""
+    return int(text) if text.isdecimal() and len(text) < 6 else None
 
 
 def _readable(typed: Any) -> Decimal:

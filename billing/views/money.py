@@ -29,7 +29,8 @@ def balances(request: ScopedRequest) -> HttpResponse:
 def account(request: ScopedRequest, public_id: str) -> HttpResponse:
     visit = request.visit
     household = own(Household.objects.select_related("provider"), visit.provider, public_id)
-    year = int(request.GET["year"]) if request.GET.get("year", "").isdecimal() else visit.today.year
+    asked = request.GET.get("year", "")
+    year = int(asked) if asked.isdecimal() and len(asked) < 6 else visit.today.year
     year = min(max(year, 2000), visit.today.year)
     return render(
         request,

@@ -115,7 +115,7 @@ def _with_another_room(request: HttpRequest) -> Any:
     if "add_room" in data:
         data = data.copy()
         total = data.get("rooms-TOTAL_FORMS", "0")
-        data["rooms-TOTAL_FORMS"] = str(int(total) + 1) if total.isdecimal() else "4"
+        data["rooms-TOTAL_FORMS"] = str(int(total) + 1) if total.isdecimal() and len(total) < 6 else "4"
     return data
 
 

@@ -91,6 +91,16 @@ def test_wrong_sums_are_named_and_all_that_was_typed_stays(owner: Client, provid
     assert not Receipt.objects.exists()
 
 
+@pytest.mark.parametrize("wild", [{"act": f"split-{'9' * 5000}"}, {"act": "add", "lines-TOTAL_FORMS": "9" * 5000}])
+def test_a_number_of_rows_that_no_page_sends_leads_to_the_form(
+    owner: Client, provider: Provider, wild: dict[str, str]
+) -> None:
+    response = send(owner, provider, {"amount": "12.00"}, **wild)
+
+    assert response.status_code == 200
+    assert "Corner paper shop" in words(response)
+
+
 def test_a_wrong_box_in_a_row_is_linked_from_the_summary(owner: Client, provider: Provider) -> None:
     response = send(owner, provider, {"amount": "12.00", "quantity": "-2"})
 
