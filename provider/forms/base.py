@@ -1,6 +1,7 @@
 """What every form shares: a submission key, the row's version, and a place for the errors of services."""
 
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 from uuid import uuid4
 
@@ -71,14 +72,21 @@ class DayInput(forms.DateInput):
 
 
 class DayField(forms.DateField):
-    """A calendar day. `latest` is set by the form that knows today."""
+    """A calendar day in a year that somebody alive may mean, so that no sum of days leaves the calendar."""
 
     widget = DayInput
+    years = range(1900, 2200)
 
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("input_formats", ["%Y-%m-%d", "%Y/%m/%d", "%d %B %Y", "%d %b %Y", "%B %d, %Y"])
         kwargs.setdefault("error_messages", {"invalid": _("Enter a date like 2026-03-27.")})
         super().__init__(**kwargs)
+
+    def to_python(self, value: Any) -> date | None:
+        day = super().to_python(value)
+        if day is not None and day.year not in self.years:
+            raise forms.ValidationError(_("Check the year of this date."), code="year")
+        return day
 
 
 class TimeInput(forms.TimeInput):

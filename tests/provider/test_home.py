@@ -191,6 +191,14 @@ def test_it_shows_the_history_of_one_day(client: Client, provider: Provider) -> 
     assert "Sunroom" not in long_ago.content.decode()
 
 
+def test_it_asks_about_the_year_of_a_day_at_the_end_of_the_calendar(client: Client, provider: Provider) -> None:
+    client.force_login(make.make_member(provider))
+
+    response = client.get(reverse("provider:history", args=[provider.slug]), {"day": "9999-12-31"})
+
+    assert "Check the year of this date." in response.content.decode()
+
+
 def test_it_closes_a_period_and_opens_it_again_with_a_reason(provider: Provider) -> None:
     lock = locks.lock_period(**_writer(provider), start=date(2025, 1, 1), end=date(2026, 1, 1), reason="Filed for 2025")
 
