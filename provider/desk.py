@@ -64,9 +64,17 @@ class Desk:
         return current
 
     def once(self, key: str, model: type[ProviderRowT]) -> ProviderRowT | None:
-        """Return what an earlier post with this submission key made, or None when the key is new."""
+        """Return what an earlier post with this submission key made, or None when the key is new.
+
+        Raises DomainError when the key was sent with another form, or what it made is no longer there.
+        """
         seen = Submission.objects.filter(provider=self.provider, key=key).first() if key else None
-        return model._default_manager.get(provider=self.provider, public_id=seen.result_public_id) if seen else None
+        if seen is None:
+            return None
+        made = model._default_manager.filter(provider=self.provider, public_id=seen.result_public_id).first()
+        if made is None:
+            raise DomainError(_("This form was sent before. Open its page anew."))
+        return made
 
     def done(self, key: str, row: Row) -> None:
         """Remember that the submission `key` made `row`."""

@@ -94,6 +94,15 @@ def test_a_submission_key_of_another_provider_means_nothing_here():
         assert desk.once("key", Room) is None
 
 
+def test_a_submission_key_of_another_form_is_refused():
+    provider = make_provider()
+    with writing(provider) as desk:
+        desk.done("key", make_room(provider))
+
+    with pytest.raises(DomainError, match="sent before"), writing(provider) as desk:
+        desk.once("key", Household)
+
+
 def test_a_day_in_a_closed_year_is_refused_with_the_reason():
     provider = make_provider()
     lock_year(provider, 2024)
