@@ -90,6 +90,10 @@ class HomeCheck(ProviderRow):
     def __str__(self) -> str:
         return f"{self.done_on}"
 
+    @property
+    def is_in_order(self) -> bool:
+        return all(each["ok"] for each in self.items)
+
 
 class Reminder(models.TextChoices):
     DRILL = "drill", _("Emergency drill")

@@ -15,7 +15,7 @@ from pillow_heif import register_heif_opener
 from pypdf import PdfReader
 from pypdf.generic import ArrayObject, DictionaryObject, IndirectObject
 
-from provider.desk import writing
+from provider.desk import Desk, writing
 from provider.errors import DomainError
 from provider.models import FileKind, Provider, StoredFile, User
 
@@ -83,15 +83,19 @@ def discard_upload(*, provider: Provider, actor: User | None, public_id: str) ->
     """Take away a paper that no record holds on to; one that is held, or is not the provider's, stays."""
     with writing(provider, actor) as desk:
         stored = StoredFile.objects.filter(provider=provider, public_id=public_id).first()
-        if stored is None:
-            return
-        try:
-            with transaction.atomic():
-                stored.delete()
-        except ProtectedError:
-            return
-        desk.audit("discard", stored, _("Took away a paper that was not used: %(paper)s") % {"paper": stored})
-        transaction.on_commit(lambda: stored.file.delete(save=False))
+        if stored is not None:
+            drop_paper(desk, stored)
+
+
+def drop_paper(desk: Desk, stored: StoredFile) -> None:
+    """The inner part of `discard_upload`, for a service that let go of a paper."""
+    try:
+        with transaction.atomic():
+            stored.delete()
+    except ProtectedError:
+        return
+    desk.audit("discard", stored, _("Took away a paper that was not used: %(paper)s") % {"paper": stored})
+    transaction.on_commit(lambda: stored.file.delete(save=False))
 
 
 def clean_paper(sent: bytes) -> CleanPaper:

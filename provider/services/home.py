@@ -223,25 +223,28 @@ def add_closure(
     with writing(provider, actor) as desk:
         if earlier := desk.once(submission_key, Closure):
             return earlier
-        if end <= start:
-            raise DomainError(_("The last day must not lie before the first."), field="last_day")
-        desk.require_open_span(start, end, field="start")
-        other = Closure.objects.filter(
-            provider=desk.provider, voided_at__isnull=True, start__lt=end, end__gt=start
-        ).first()
-        if other:
-            raise DomainError(
-                _("“%(reason)s” from %(day)s already closes some of these days.")
-                % {"reason": other.reason, "day": date_format(other.start)},
-                field="start",
-            )
-        closure = desk.save(
-            Closure(provider=desk.provider, start=start, end=end, kind=kind, paid=paid, reason=reason),
-            verb="add",
-            summary=_("Closed from %(day)s: %(reason)s") % {"day": date_format(start), "reason": reason},
-        )
+        closure = insert_closure(desk, start=start, end=end, kind=kind, paid=paid, reason=reason)
         desk.done(submission_key, closure)
         return closure
+
+
+def insert_closure(desk: Desk, *, start: date, end: date, kind: str, paid: bool, reason: str) -> Closure:
+    """The inner part of `add_closure`, for a service that closes a day and tells the families at once."""
+    if end <= start:
+        raise DomainError(_("The last day must not lie before the first."), field="last_day")
+    desk.require_open_span(start, end, field="start")
+    other = Closure.objects.filter(provider=desk.provider, voided_at__isnull=True, start__lt=end, end__gt=start).first()
+    if other:
+        raise DomainError(
+            _("“%(reason)s” from %(day)s already closes some of these days.")
+            % {"reason": other.reason, "day": date_format(other.start)},
+            field="start",
+        )
+    return desk.save(
+        Closure(provider=desk.provider, start=start, end=end, kind=kind, paid=paid, reason=reason),
+        verb="add",
+        summary=_("Closed from %(day)s: %(reason)s") % {"day": date_format(start), "reason": reason},
+    )
 
 
 def void_closure(
