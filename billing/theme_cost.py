@@ -100,21 +100,5 @@ def compare(runs: Sequence[tuple[Any, RunCost]]) -> tuple[RunBeside, ...]:
     )
 
 
-def issued(basis: Decimal, quantity: Decimal, taken: Sequence[Decimal]) -> list[Decimal]:
-    """What each taking of a consumable lot costs: its part of the lot's `basis`, in the order taken.
-
-    The costs reach the basis exactly when `quantity` is used up and never pass it. ValueError for a negative taking.
-    """
-    if any(each < 0 for each in taken):
-        raise ValueError("a negative quantity cannot be taken")
-    costs, used, before = [], Decimal(0), ZERO
-    for each in taken:
-        used = min(used + each, quantity)
-        so_far = round_half_up(basis * used / quantity)
-        costs.append(so_far - before)
-        before = so_far
-    return costs
-
-
 def _divided(total: Decimal, weights: Mapping[Any, int]) -> dict[Any, Decimal]:
     return dict(zip(weights, split(total, list(weights.values())), strict=True)) if weights else {}

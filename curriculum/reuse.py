@@ -11,6 +11,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from curriculum.costing import Used
 from provider.money import ZERO, cents, format_money, round_half_up
 from provider.steps import Step, figure, gettext_noop
 
@@ -79,6 +80,8 @@ class LotReuse:
     written_off: Decimal
     value_left: Decimal
     pieces_left: Decimal
+    moved: Decimal = ZERO
+    """Value that went into something home-made."""
 
     @property
     def uses(self) -> int:
@@ -88,19 +91,32 @@ class LotReuse:
         return next((each for each in self.runs if each.run == run), None)
 
 
-def lot_reuse(lot: Lot, uses: Sequence[Use]) -> LotReuse:
+def lot_reuse(lot: Lot, uses: Sequence[Use], used: Sequence[Used] = ()) -> LotReuse:
     """The lot's life so far, run by run in order of start and id, whatever order `uses` come in.
 
-    charged + written_off + value_left = basis, always. Raises TooManyLost; ValueError for a negative loss.
+    Pieces `used` for something home-made take their cost with them on their day, after a run that starts on it.
+    charged + written_off + moved + value_left = basis, always. Raises TooManyLost; ValueError for a negative loss.
     """
     value, residual, pieces = lot.basis, lot.residual, Decimal(lot.quantity)
+    leaving = sorted(used, key=lambda each: (each.on, each.making))
+    spoken_for = sum((each.cost for each in leaving), ZERO)
     runs: list[RunReuse] = []
+
+    def leave(before: date | None) -> None:
+        nonlocal value, residual, pieces, spoken_for
+        while leaving and (before is None or leaving[0].on < before):
+            each = leaving.pop(0)
+            value, spoken_for = value - each.cost, spoken_for - each.cost
+            residual = min(value, round_half_up(residual * (pieces - each.quantity) / pieces))
+            pieces -= each.quantity
+
     for number, use in enumerate(_in_order(uses), start=1):
+        leave(use.started)
         uses_left = lot.expected_uses - number + 1
         steps: list[Step] = []
         charge = write_off = ZERO
         if uses_left > 0 and value > residual:
-            charge = round_half_up((value - residual) / uses_left)
+            charge = min(round_half_up((value - residual) / uses_left), value - spoken_for)
             left = format_money(value - residual)
             steps.append(Step(gettext_noop("Reuse charge"), f"{left} ÷ {uses_left}", charge))
         value -= charge
@@ -108,19 +124,21 @@ def lot_reuse(lot: Lot, uses: Sequence[Use]) -> LotReuse:
         if lost > pieces:
             raise TooManyLost(use.run, pieces)
         if lost and value:
-            write_off = round_half_up(value * lost / pieces)
+            write_off = min(round_half_up(value * lost / pieces), value - spoken_for)
             expression = f"{format_money(value)} × {figure(lost)} ÷ {figure(pieces)}"
             steps.append(Step(gettext_noop("Written off for lost pieces"), expression, write_off))
             value -= write_off
             residual = min(value, round_half_up(residual * (pieces - lost) / pieces))
         pieces -= lost
         runs.append(RunReuse(use.run, use.started, number, charge, write_off, value, pieces, tuple(steps)))
+    leave(None)
     return LotReuse(
         tuple(runs),
         sum((run.charge for run in runs), ZERO),
         sum((run.write_off for run in runs), ZERO),
         value,
         pieces,
+        sum((each.cost for each in used), ZERO),
     )
 
 

@@ -3,12 +3,13 @@
 Put-away counts may be entered in any order: the quantities come out the same.
 """
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from curriculum.costing import Part, Shelf, Used, costs_of_parts
 from curriculum.reuse import Lot, LotReuse, Use, lot_reuse
 from provider.money import ZERO, round_half_up
 
@@ -45,9 +46,9 @@ class Count:
         return self.returned + self.gone
 
 
-def on_hand(quantity: Decimal, counts: Iterable[Count]) -> Decimal:
+def on_hand(quantity: Decimal, counts: Iterable[Count], used: Iterable[Used] = ()) -> Decimal:
     """Pieces of a lot of `quantity` that are still there. NotSoMany when more are gone than came."""
-    gone = sum((count.gone for count in counts), NOTHING)
+    gone = sum((count.gone for count in counts), NOTHING) + sum((each.quantity for each in used), NOTHING)
     if gone > quantity:
         raise NotSoMany(quantity)
     return quantity - gone
@@ -63,6 +64,10 @@ class Spread:
     counts: tuple[Count, ...] = ()
 
     @property
+    def gone(self) -> Decimal:
+        return sum((count.gone for count in self.counts), NOTHING)
+
+    @property
     def still_out(self) -> Decimal:
         """Pieces that nobody has counted yet. NotSoMany when more were counted than lay out."""
         counted = sum((count.total for count in self.counts), NOTHING)
@@ -73,7 +78,7 @@ class Spread:
 
 @dataclass(frozen=True, slots=True)
 class Stock:
-    """A lot with all its spreads.
+    """A lot with all its spreads, and what of it was `used` for something home-made.
 
     A durable piece may be laid out in the next run before it is back from this one; a consumable piece only once.
     """
@@ -81,10 +86,11 @@ class Stock:
     quantity: Decimal
     is_consumable: bool = False
     spreads: tuple[Spread, ...] = field(default=())
+    used: tuple[Used, ...] = field(default=())
 
     @property
     def on_hand(self) -> Decimal:
-        return on_hand(self.quantity, (count for spread in self.spreads for count in spread.counts))
+        return on_hand(self.quantity, (count for spread in self.spreads for count in spread.counts), self.used)
 
     @property
     def free(self) -> Decimal:
@@ -115,10 +121,46 @@ class Stock:
             )
             for spread in self.spreads
         ]
-        return lot_reuse(Lot(basis, expected_uses, self.quantity, residual), uses)
+        return lot_reuse(Lot(basis, expected_uses, self.quantity, residual), uses, self.used)
+
+    def issues(self, basis: Decimal) -> list[Decimal]:
+        """What each spread of a consumable lot takes of its `basis`: what lies out is issued; once it was counted, only
+        what did not come back."""
+        return self._issued(basis, [spread.still_out + spread.gone for spread in self.spreads])
 
     def value_left(self, basis: Decimal, expected_uses: int, residual: Decimal = ZERO) -> Decimal:
         """What the lot is still worth: the part of its basis that no run has borne."""
         if self.is_consumable:
-            return basis - round_half_up(basis * (self.quantity - self.on_hand) / self.quantity)
+            return self._rest(basis, [spread.gone for spread in self.spreads])
         return self.life(basis, expected_uses, residual).value_left
+
+    def shelf(
+        self, lot: Any, came_on: date, day: date, basis: Decimal, expected_uses: int, residual: Decimal = ZERO
+    ) -> Shelf:
+        """What of the lot with id `lot` can go into something home-made on `day`, and what that is worth.
+
+        What lies out, or is to lie out, of a consumable lot is issued; of a durable lot what lies out is left alone.
+        """
+        if self.is_consumable:
+            value = self._rest(basis, [spread.still_out + spread.gone for spread in self.spreads])
+            return Shelf(lot, came_on, self.quantity, basis, self.free, value)
+        held = self.on_hand
+        so_far = replace(self, spreads=tuple(spread for spread in self.spreads if spread.started <= day))
+        value = so_far.value_left(basis, expected_uses, residual)
+        idle = max(held - max((spread.still_out for spread in so_far.spreads), default=NOTHING), NOTHING)
+        return Shelf(lot, came_on, held, value, idle, round_half_up(value * idle / held) if held else ZERO)
+
+    def _rest(self, basis: Decimal, pieces: Sequence[Decimal]) -> Decimal:
+        moved = sum((each.cost for each in self.used), ZERO)
+        return basis - moved - sum(self._issued(basis, pieces), ZERO)
+
+    def _issued(self, basis: Decimal, pieces: Sequence[Decimal]) -> list[Decimal]:
+        """What each spread takes of `basis` for its `pieces`, in order of day, a run before a making."""
+        takings = [
+            ((spread.started, 0, spread.run), index, Part(number))
+            for index, (spread, number) in enumerate(zip(self.spreads, pieces, strict=True))
+        ] + [((each.on, 1, each.making), None, Part(each.quantity, each.cost)) for each in self.used]
+        takings.sort(key=lambda taking: taking[0])
+        costs = costs_of_parts(basis, self.quantity, [part for *_, part in takings])
+        by_spread = {index: cost for (_, index, _part), cost in zip(takings, costs, strict=True)}
+        return [by_spread[index] for index in range(len(self.spreads))]

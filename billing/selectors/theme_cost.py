@@ -11,8 +11,8 @@ from django.utils.translation import gettext_lazy as _
 
 from billing.models import ReceiptLine, Target
 from billing.selectors.home_share import BusinessAmount, business_amounts, shares_for
-from billing.theme_cost import Cost, Kind, RunCost, issued, run_cost
-from curriculum.models import Acquisition, Keeping, Placement, RunWork, ThemeRun
+from billing.theme_cost import Cost, Kind, RunCost, run_cost
+from curriculum.models import Acquisition, How, Keeping, Placement, RunWork, ThemeRun
 from curriculum.selectors.stock import stocks_of
 from curriculum.stock import Stock
 from provider.hours import Interval, hours, minutes
@@ -115,7 +115,10 @@ def _charged_lines(
 
 
 def _shelf_costs(provider: Provider, runs: Sequence[ThemeRun]) -> Iterable[tuple[int, Cost]]:
-    """Reuse charges, write-offs and consumables issued. A lot's earlier runs decide what it still bears."""
+    """Reuse charges, write-offs and consumables issued. A lot's earlier runs decide what it still bears.
+
+    A home-made lot carries the cost of its components, so that what it charges stands under home-made.
+    """
     wanted = {run.pk for run in runs}
     placed = Placement.objects.filter(provider=provider, run__in=runs, voided_at__isnull=True)
     lots = list(
@@ -127,7 +130,7 @@ def _shelf_costs(provider: Provider, runs: Sequence[ThemeRun]) -> Iterable[tuple
     for lot in lots:
         costs = _issues if lot.material.keeping == Keeping.CONSUMABLE else _reuse
         yield from (
-            (run, Cost(kind, lot.material.name, amount, lot))
+            (run, Cost(Kind.MADE if _is_making(lot, kind) else kind, lot.material.name, amount, lot))
             for run, kind, amount in costs(lot, stocks[lot.pk])
             if run in wanted and amount
         )
@@ -141,10 +144,12 @@ def _reuse(lot: Acquisition, stock: Stock) -> Iterable[tuple[int, Kind, Decimal]
 
 
 def _issues(lot: Acquisition, stock: Stock) -> Iterable[tuple[int, Kind, Decimal]]:
-    """What lies out is issued; once it was counted, only what did not come back."""
-    taken = [spread.still_out + sum((count.gone for count in spread.counts), Decimal(0)) for spread in stock.spreads]
-    for spread, amount in zip(stock.spreads, issued(lot.basis, lot.quantity, taken), strict=True):
+    for spread, amount in zip(stock.spreads, stock.issues(lot.basis), strict=True):
         yield spread.run, Kind.ISSUED, amount
+
+
+def _is_making(lot: Acquisition, kind: Kind) -> bool:
+    return lot.how == How.MADE and kind is not Kind.WRITE_OFF
 
 
 def _enrolled(provider: Provider, runs: Sequence[ThemeRun]) -> dict[int, list[int]]:

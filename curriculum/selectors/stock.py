@@ -8,7 +8,8 @@ from decimal import Decimal
 
 from django.db.models import QuerySet
 
-from curriculum.models import Acquisition, Keeping, Material, Placement, PutAway, ThemeRun
+from curriculum.costing import Shelf, Used
+from curriculum.models import Acquisition, ComponentUse, Keeping, Material, Placement, PutAway, ThemeRun
 from curriculum.reuse import LotReuse, RunReuse
 from curriculum.stock import NOTHING, Count, Spread, Stock
 
@@ -47,14 +48,15 @@ def spread_of(placement: Placement, counts: Iterable[PutAway]) -> Spread:
 
 
 def stocks_of(lots: Iterable[Acquisition]) -> dict[int, Stock]:
-    """The stock of each lot, by its id, with every run it is placed in. Two queries, when lots know their material."""
+    """The stock of each lot, by its id, with all its runs. Three queries, when lots know their material."""
     lots = list(lots)
     placements = _placements(lots)
     counts = counts_of(placements)
+    used = _used(lots)
     spreads: dict[int, list[Spread]] = defaultdict(list)
     for placement in placements:
         spreads[placement.lot_id].append(spread_of(placement, counts[placement.pk]))
-    return {lot.pk: _stock(lot, spreads[lot.pk]) for lot in lots}
+    return {lot.pk: _stock(lot, spreads[lot.pk], used[lot.pk]) for lot in lots}
 
 
 def stock_of(lot: Acquisition) -> Stock:
@@ -71,6 +73,22 @@ def on_hand_of(materials: Iterable[Material]) -> dict[int, Decimal]:
     return pieces
 
 
+def shelf_of(lot: Acquisition, stock: Stock, day: date) -> Shelf:
+    """What of a lot with that stock can go into something home-made on `day`."""
+    return stock.shelf(lot.pk, lot.on, day, lot.basis, lot.expected_uses, lot.residual)
+
+
+def shelves_of(materials: Iterable[int], day: date) -> dict[int, list[Shelf]]:
+    """What can go into something home-made on `day`, by the material's id. Four queries."""
+    lots = Acquisition.objects.filter(material__in=list(materials), voided_at__isnull=True, on__lte=day)
+    lots = list(lots.select_related("material").order_by("on", "pk"))
+    stocks = stocks_of(lots)
+    shelves: dict[int, list[Shelf]] = defaultdict(list)
+    for lot in lots:
+        shelves[lot.material_id].append(shelf_of(lot, stocks[lot.pk], day))
+    return shelves
+
+
 def lots_of(material: Material) -> QuerySet[Acquisition]:
     """The lots of a material, the latest first."""
     lots = Acquisition.objects.filter(material=material, voided_at__isnull=True)
@@ -78,15 +96,16 @@ def lots_of(material: Material) -> QuerySet[Acquisition]:
 
 
 def lot_views(lots: Iterable[Acquisition], today: date) -> list[LotView]:
-    """Lots as they stand today: runs to come bear nothing yet. Two queries, when lots know their material."""
+    """Lots as they stand today: runs to come bear nothing yet. Three queries, when lots know their material."""
     lots = list(lots)
     placements = [placement for placement in _placements(lots) if placement.run.start <= today]
     counts = counts_of(placements)
+    used = _used(lots)
     views = []
     for lot in lots:
         runs = tuple(placement for placement in placements if placement.lot_id == lot.pk)
         spreads = [spread_of(placement, counts[placement.pk]) for placement in runs]
-        stock = _stock(lot, spreads)
+        stock = _stock(lot, spreads, used[lot.pk])
         views.append(
             LotView(
                 lot,
@@ -105,5 +124,14 @@ def _placements(lots: Sequence[Acquisition]) -> QuerySet[Placement]:
     return placements.select_related("run__theme", "centre").order_by("run__start", "pk")
 
 
-def _stock(lot: Acquisition, spreads: Iterable[Spread]) -> Stock:
-    return Stock(lot.quantity, lot.material.keeping == Keeping.CONSUMABLE, tuple(spreads))
+def _used(lots: Sequence[Acquisition]) -> Mapping[int, list[Used]]:
+    """What of each lot went into something home-made, by the lot's id, in order of day."""
+    used: dict[int, list[Used]] = defaultdict(list)
+    uses = ComponentUse.objects.filter(lot__in=lots, making__voided_at__isnull=True).select_related("making")
+    for use in uses.order_by("making__on", "making_id"):
+        used[use.lot_id].append(Used(use.making_id, use.making.on, use.quantity, use.cost))
+    return used
+
+
+def _stock(lot: Acquisition, spreads: Iterable[Spread], used: Iterable[Used]) -> Stock:
+    return Stock(lot.quantity, lot.material.keeping == Keeping.CONSUMABLE, tuple(spreads), tuple(used))

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from billing.theme_cost import Cost, Kind, compare, issued, run_cost
+from billing.theme_cost import Cost, Kind, compare, run_cost
 from provider.money import from_cents
 
 costs = st.lists(
@@ -94,21 +94,3 @@ def test_runs_that_cost_nothing_have_no_bar():
 
 def test_no_runs_compare_to_nothing():
     assert compare([]) == ()
-
-
-# --- Consumables taken from the shelf
-
-
-def test_a_consumable_lot_is_issued_up_to_its_basis_and_never_past_it():
-    taken = [Decimal(1), Decimal(1), Decimal(1), Decimal(5)]
-    assert issued(Decimal("10.00"), Decimal(3), taken) == [
-        Decimal("3.33"),
-        Decimal("3.34"),
-        Decimal("3.33"),
-        Decimal("0.00"),
-    ]
-
-
-def test_a_negative_taking_is_refused():
-    with pytest.raises(ValueError, match="negative"):
-        issued(Decimal("10.00"), Decimal(3), [Decimal(-1)])

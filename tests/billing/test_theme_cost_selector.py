@@ -9,7 +9,7 @@ from django.utils import timezone
 from billing.models import Receipt, ReceiptLine, ShareBasis, ShareRule, Target
 from billing.selectors.theme_cost import cost_of_run, costs_of_year
 from billing.theme_cost import Kind
-from curriculum.models import Keeping, Material, Placement, PutAway, RunWork
+from curriculum.models import How, Keeping, Material, Placement, PutAway, RunWork
 from tests.factories import (
     make_attendance,
     make_child,
@@ -115,6 +115,18 @@ def test_it_issues_consumables_that_lie_out_and_then_only_what_did_not_come_back
     assert (before, cost_of_run(provider, run, TODAY).of_kind(Kind.ISSUED)) == (Decimal("6.00"), Decimal("3.00"))
 
 
+def test_it_charges_a_home_made_lot_under_home_made(provider, run):
+    place(run, make_lot(provider, "8.00", how=How.MADE))
+    cost = cost_of_run(provider, run, TODAY)
+    assert (cost.of_kind(Kind.MADE), cost.of_kind(Kind.REUSE)) == (Decimal("2.00"), Decimal("0.00"))
+
+
+def test_it_writes_a_broken_home_made_lot_off_like_any_other(provider, run):
+    put_away(place(run, make_lot(provider, "8.00", how=How.MADE)), broken="1")
+    cost = cost_of_run(provider, run, TODAY)
+    assert (cost.of_kind(Kind.MADE), cost.of_kind(Kind.WRITE_OFF)) == (Decimal("2.00"), Decimal("6.00"))
+
+
 def test_it_leaves_out_voided_placements_and_lots(provider, run):
     voided = place(run, make_lot(provider))
     voided.voided_at = timezone.now()
@@ -164,7 +176,7 @@ def test_it_asks_the_same_number_of_queries_for_more_runs(provider, run, django_
         charge(another, "5.00")
         put_away(place(another, make_lot(provider)), returned="1")
         make_attendance(child, date(2025, month, 3))
-    with django_assert_max_num_queries(12):
+    with django_assert_max_num_queries(13):
         assert len(costs_of_year(provider, 2025, TODAY)) == 9
 
 

@@ -5,7 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from curriculum.costing import Method, Used, take
 from curriculum.stock import Count, NotSoMany, Spread, Stock, on_hand
+from provider.money import from_cents
 
 MARCH, APRIL = date(2025, 3, 1), date(2025, 4, 1)
 few = st.integers(0, 5).map(Decimal)
@@ -82,3 +84,72 @@ def test_a_durable_lot_is_worth_what_no_run_has_borne():
 def test_a_consumable_lot_is_worth_its_part_that_is_left():
     used = Spread(1, MARCH, Decimal(1), (Count(used_up=Decimal(1)),))
     assert Stock(Decimal(3), True, (used,)).value_left(Decimal("10.00"), 1) == Decimal("6.67")
+
+
+# --- What went into something home-made
+
+
+def used(quantity, cost, on=MARCH, making=1):
+    return Used(making, on, Decimal(quantity), Decimal(cost))
+
+
+def test_pieces_used_for_something_home_made_leave_the_lot():
+    assert Stock(Decimal(10), used=(used(4, "4.00"),)).on_hand == 6
+
+
+def test_more_used_than_came_is_not_possible():
+    assert not Stock(Decimal(3), used=(used(4, "4.00"),)).is_possible
+
+
+def test_a_run_before_the_making_keeps_its_charge_and_a_later_one_bears_the_rest():
+    spreads = (Spread(1, MARCH, Decimal(10)), Spread(2, APRIL, Decimal(5)))
+    making = used(5, "15.00", on=date(2025, 3, 20))
+    life = Stock(Decimal(10), spreads=spreads, used=(making,)).life(Decimal("40.00"), 4)
+    assert [run.charge for run in life.runs] == [Decimal("10.00"), Decimal("5.00")]
+    assert (life.moved, life.value_left, life.pieces_left) == (Decimal("15.00"), Decimal("10.00"), 5)
+
+
+def test_a_consumable_run_keeps_its_cost_whatever_is_made_later():
+    run = Spread(1, MARCH, Decimal(300), (Count(used_up=Decimal(300)),))
+    makings = tuple(used(1, "0.01", on=APRIL, making=number) for number in range(100))
+    stock = Stock(Decimal(1000), is_consumable=True, spreads=(run,), used=makings)
+    assert stock.issues(Decimal("5.00")) == [Decimal("1.50")]
+    assert stock.value_left(Decimal("5.00"), 1) == Decimal("2.50")
+
+
+def test_what_lies_out_is_not_taken_for_something_home_made():
+    stock = Stock(Decimal(10), spreads=(Spread(1, MARCH, Decimal(8)),))
+    assert stock.shelf(1, MARCH, APRIL, Decimal("40.00"), 4).left == 2
+
+
+def test_a_run_to_come_does_not_lessen_what_a_piece_is_worth_today():
+    stock = Stock(Decimal(10), spreads=(Spread(1, APRIL, Decimal(8)),))
+    shelf = stock.shelf(1, MARCH, MARCH, Decimal("40.00"), 4)
+    assert (shelf.left, shelf.value) == (10, Decimal("40.00"))
+
+
+@given(
+    st.booleans(),
+    st.integers(0, 10_000).map(from_cents),
+    st.lists(st.tuples(st.sampled_from([MARCH, APRIL]), st.booleans(), st.integers(1, 5)), max_size=8),
+)
+def test_runs_makings_and_the_rest_always_make_up_the_cost_of_a_lot(is_consumable, basis, events):
+    stock = Stock(Decimal(40), is_consumable)
+    for number, (day, is_making, pieces) in enumerate(events):
+        if is_making:
+            shelf = stock.shelf(1, MARCH, day, basis, 3)
+            (taken,) = take(Method.FIFO, [shelf], Decimal(pieces))
+            one = Used(number, day, taken.quantity, taken.cost)
+            stock = Stock(stock.quantity, is_consumable, stock.spreads, (*stock.used, one))
+        else:
+            count = Count(used_up=Decimal(pieces)) if is_consumable else Count(broken=Decimal(pieces))
+            spread = Spread(number, day, Decimal(pieces), (count,))
+            stock = Stock(stock.quantity, is_consumable, (*stock.spreads, spread), stock.used)
+    moved = sum((each.cost for each in stock.used), Decimal(0))
+    if is_consumable:
+        borne = sum(stock.issues(basis), Decimal(0))
+    else:
+        life = stock.life(basis, 3)
+        borne = life.charged + life.written_off
+    left = stock.value_left(basis, 3)
+    assert (borne + moved + left, min(borne, moved, left) >= 0) == (basis, True)
