@@ -1,5 +1,6 @@
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -9,7 +10,7 @@ from curriculum.models import Acquisition
 from provider.clock import today
 from provider.models import Provider
 from tests.billing.slips import photo
-from tests.conftest import OpenPage
+from tests.conftest import DESKTOP, OpenPage
 from tests.factories import make_member, make_provider, make_run
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -31,6 +32,8 @@ def slip_photo(tmp_path: Path) -> Path:
 
 
 def line(page: Page, number: int, what: str, amount: str) -> None:
+    if not page.locator(f"#id_lines-{number}-description").count():
+        page.get_by_role("button", name="Add a line").click()
     page.locator(f"#id_lines-{number}-description").fill(what)
     page.locator(f"#id_lines-{number}-amount").fill(amount)
 
@@ -132,5 +135,29 @@ def test_the_enter_key_files_the_receipt_and_splits_nothing(open_page: OpenPage,
     page.locator("#id_lines-0-amount").press("Enter")
 
     expect(page.get_by_role("alert")).to_contain_text("1.00 is missing")
-    expect(page.locator("[data-row]")).to_have_count(3)
+    expect(page.locator("[data-row]")).to_have_count(1)
     expect(page.locator("#id_lines-0-description")).to_have_value("Felt")
+
+
+@pytest.mark.parametrize(
+    ("options", "rows"), [({}, 1), ({"viewport": DESKTOP}, 3), ({"java_script_enabled": False}, 3)]
+)
+def test_a_phone_with_scripts_starts_with_one_line(
+    open_page: OpenPage, provider: Provider, options: dict[str, Any], rows: int
+) -> None:
+    page = open_page(user=make_member(provider), **options)
+
+    page.goto(f"/{provider.slug}/money/receipts/new/")
+
+    expect(page.locator("[data-row]")).to_have_count(rows)
+    expect(page.locator("[name=lines-TOTAL_FORMS]")).to_have_value(str(rows))
+
+
+def test_the_page_reads_a_decimal_comma_as_the_books_do(open_page: OpenPage, provider: Provider) -> None:
+    page = open_page(user=make_member(provider))
+    page.goto(f"/{provider.slug}/money/receipts/new/")
+
+    page.get_by_label("Total", exact=True).fill("1.012,50")
+    line(page, 0, "Felt", "1,012.50")
+
+    expect(page.get_by_text("The lines add up to the total.")).to_be_visible()

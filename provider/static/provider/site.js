@@ -7,7 +7,9 @@
                 (its data-even, data-short and data-over are the words; {amount} is filled in) */
 
 const cents = (text) => {
-  const plain = text.replace(/[\s$€£,]/g, "").replace(/[−–]/, "-").replace(/^\((.*)\)$/, "-$1");
+  const typed = text.replace(/[\s$€£]/g, "").replace(/[−–]/, "-").replace(/^\((.*)\)$/, "-$1");
+  const isComma = /^-?(\d*|\d{1,3}(\.\d{3})+),\d{1,2}$/.test(typed);
+  const plain = isComma ? typed.replaceAll(".", "").replace(",", ".") : typed.replaceAll(",", "");
   const parts = /^(-?)(\d*)(?:\.(\d{1,2}))?$/.exec(plain);
   if (!parts || !(parts[2] || parts[3])) return plain === "" ? 0 : NaN;
   return (parts[1] ? -1 : 1) * (Number(parts[2]) * 100 + Number((parts[3] || "").padEnd(2, "0")));
@@ -46,6 +48,19 @@ function addRow(set) {
   set.querySelector("[data-rows]").append(row);
   count.value = Number(count.value) + 1;
   return row;
+}
+
+/* On a phone an empty row is a screen to scroll past; the button brings it back. */
+function leaveOneRow(set) {
+  const blank = set.querySelector("template[data-blank]")?.content.firstElementChild;
+  const count = set.querySelector(`[name="${set.dataset.formset}-TOTAL_FORMS"]`);
+  const rows = [...set.querySelectorAll("[data-row]")];
+  if (!blank || !window.matchMedia("(max-width: 56.24rem)").matches) return;
+  const isEmpty = (row) => fields(row).every((input, at) => input.value === fields(blank)[at]?.value);
+  while (rows.length > 1 && isEmpty(rows.at(-1))) {
+    rows.pop().remove();
+    count.value = rows.length;
+  }
 }
 
 const fields = (row) => [...row.querySelectorAll("input, select, textarea")];
@@ -115,6 +130,7 @@ window.addEventListener("pageshow", () => {
 
 function arrive(root) {
   root.querySelector("[data-summary]")?.focus();
+  for (const set of root.querySelectorAll("[data-formset]")) leaveOneRow(set);
   for (const form of root.querySelectorAll("form")) showSums(form);
 }
 
