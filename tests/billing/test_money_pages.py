@@ -313,6 +313,14 @@ def test_invoices_are_found_by_family_and_state(provider):
     assert [row.record for row in unpaid.context["table"].rows] == [wanted]
 
 
+@pytest.mark.parametrize("view", ["invoices", "payments"])
+def test_the_boxes_that_narrow_a_list_are_folded_until_they_do(provider, view):
+    household, owner = issue_one(provider).household, as_role(provider)
+    everything = owner.get(at(view, provider)).content.decode()
+    narrowed = owner.get(at(view, provider), {"household": household.public_id}).content.decode()
+    assert ('<details class="help">' in everything, '<details class="help" open>' in narrowed) == (True, True)
+
+
 def test_a_family_sees_its_own_papers_and_balance(provider):
     invoice, other = issue_one(provider), issue_one(provider)
     family = as_role(provider, Role.FAMILY, household=invoice.household)
