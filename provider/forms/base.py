@@ -101,4 +101,5 @@ class RowChoice(forms.ModelChoiceField):
 
     def __init__(self, queryset: Any = None, **kwargs: Any) -> None:
         kwargs.setdefault("to_field_name", "public_id")
+        kwargs.setdefault("empty_label", _("Choose …"))
         super().__init__(queryset, **kwargs)
