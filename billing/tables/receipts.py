@@ -15,7 +15,7 @@ from django.utils.translation import gettext as now
 from django.utils.translation import gettext_lazy as _
 
 from billing.forms.receipts import category_choices
-from billing.models import Receipt, ReceiptLine
+from billing.models import Receipt, ReceiptLine, Target
 from curriculum.models import ThemeRun
 from provider.forms.base import DayField, RowChoice
 from provider.models import Provider
@@ -137,8 +137,8 @@ class ReceiptTable(tables.Table):
         return day(value)
 
     def render_themes(self, record: Receipt) -> str:
-        names = dict.fromkeys(_what_for(line) for line in record.lines.all())
-        return ", ".join(names)
+        names = dict.fromkeys(_what_for(line) for line in record.lines.all() if line.target != Target.NONE)
+        return ", ".join(names) or "–"
 
     def render_paper(self, record: Receipt) -> str:
         return now("yes") if record.paper_id else "–"

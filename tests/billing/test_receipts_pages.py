@@ -437,6 +437,17 @@ def test_nonsense_in_a_search_is_no_server_error(owner: Client, provider: Provid
     assert owner.get(address(provider), query).status_code == 200
 
 
+def test_the_list_stands_among_the_tabs_of_money_and_shows_a_dash_for_no_target(
+    owner: Client, provider: Provider
+) -> None:
+    send(owner, provider, {"amount": "12.00", "target": "none"})
+
+    page = words(owner.get(address(provider)))
+
+    assert f'<a href="{address(provider)}"\n       aria-current="page">Receipts</a>' in page
+    assert "Nothing in particular" not in page
+
+
 def test_an_empty_list_says_what_will_appear(owner: Client, provider: Provider) -> None:
     assert "File the first receipt" in words(owner.get(address(provider)))
 
