@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from provider.views import access, attendance, families, files, hours, settings, today
+from provider.views import access, attendance, door, families, files, hours, settings, sheets, today
 
 app_name = "provider"
 
@@ -12,10 +12,17 @@ urlpatterns = [
     path("sign-in/password/", access.ChangePassword.as_view(), name="password"),
     path("sign-out/", access.SignOut.as_view(), name="sign_out"),
     path("set-up/", access.set_up, name="set_up"),
+    # The tablet by the door: no login
+    path("door/<slug:slug>/", door.door, name="door"),
+    path("door/<slug:slug>/open/<token>/", door.door_open, name="door_open"),
+    path("door/<slug:slug>/children/", door.door_children, name="door_children"),
+    path("door/<slug:slug>/children/<child>/", door.door_sign, name="door_sign"),
     # Today
     path("<slug:slug>/today/", today.today, name="today"),
     path("<slug:slug>/today/in/<child>/", today.sign_in_child, name="sign_in_child"),
     path("<slug:slug>/today/out/<child>/", today.sign_out_child, name="sign_out_child"),
+    path("<slug:slug>/today/undo/<attendance>/", today.undo_attendance, name="undo_attendance"),
+    path("<slug:slug>/today/here/", today.present, name="present"),
     path("<slug:slug>/today/attendance/", attendance.attendance, name="attendance"),
     path(
         "<slug:slug>/today/attendance/<int:year>/<int:month>/<int:day>/",
@@ -31,6 +38,11 @@ urlpatterns = [
     path("<slug:slug>/today/attendance/absent/", attendance.attendance_absent, name="attendance_absent"),
     path("<slug:slug>/today/attendance/<attendance>/change/", attendance.attendance_change, name="attendance_change"),
     path("<slug:slug>/today/attendance/<attendance>/void/", attendance.attendance_void, name="attendance_void"),
+    path("<slug:slug>/today/attendance/<attendance>/note/", attendance.attendance_note, name="attendance_note"),
+    path("<slug:slug>/today/sheet/<int:year>/<int:month>/", sheets.sheet_month, name="sheet_month"),
+    path("<slug:slug>/today/sheet/<int:year>/<int:month>/pdf/", sheets.sheet_month_pdf, name="sheet_month_pdf"),
+    path("<slug:slug>/today/sheet/<int:year>/<int:month>/<int:day>/", sheets.sheet_day, name="sheet_day"),
+    path("<slug:slug>/today/sheet/<int:year>/<int:month>/<int:day>/pdf/", sheets.sheet_day_pdf, name="sheet_day_pdf"),
     path("<slug:slug>/today/hours/", hours.hours, name="hours"),
     path("<slug:slug>/today/hours/<int:year>/<int:month>/", hours.hours_month, name="hours_month"),
     path("<slug:slug>/today/hours/add/", hours.work_add, name="work_add"),
@@ -40,6 +52,8 @@ urlpatterns = [
     path("<slug:slug>/families/", families.families, name="families"),
     path("<slug:slug>/families/add/", families.household_add, name="household_add"),
     path("<slug:slug>/families/guardian/<guardian>/", families.guardian_change, name="guardian_change"),
+    path("<slug:slug>/families/guardian/<guardian>/pin/", door.guardian_pin, name="guardian_pin"),
+    path("<slug:slug>/families/guardian/<guardian>/pin/remove/", door.guardian_pin_remove, name="guardian_pin_remove"),
     path("<slug:slug>/families/child/<child>/", families.child_change, name="child_change"),
     path("<slug:slug>/families/child/<child>/place/", families.enrolment_add, name="enrolment_add"),
     path("<slug:slug>/families/place/<enrolment>/days/", families.enrolment_pattern, name="enrolment_pattern"),
@@ -59,6 +73,10 @@ urlpatterns = [
     path("<slug:slug>/settings/closures/add/", settings.closure_add, name="closure_add"),
     path("<slug:slug>/settings/closures/<closure>/void/", settings.closure_void, name="closure_void"),
     path("<slug:slug>/settings/people/", settings.people, name="people"),
+    path("<slug:slug>/settings/door/", door.door_devices, name="door_devices"),
+    path("<slug:slug>/settings/door/add/", door.door_device_add, name="door_device_add"),
+    path("<slug:slug>/settings/door/<device>/", door.door_device, name="door_device"),
+    path("<slug:slug>/settings/door/<device>/revoke/", door.door_device_revoke, name="door_device_revoke"),
     path("<slug:slug>/settings/people/add/", settings.member_add, name="member_add"),
     path("<slug:slug>/settings/people/<member>/password/", settings.member_password, name="member_password"),
     path("<slug:slug>/settings/history/", settings.history, name="history"),

@@ -1,6 +1,7 @@
 """Every address is tried as everybody: nobody sees across, and no lesser role gets in.
 
-An address is either scoped (its view carries `roles`) or stands on OPEN below. The names of its parameters say which
+An address is either scoped (its view carries `roles`), or stands on OPEN below, or belongs to the tablet by the door
+(its view carries `is_door`), which knows no login. The names of its parameters say which
 row it is about, and ROWS makes one; where the parameter is only called `public_id`, ABOUT says of what.
 """
 
@@ -31,12 +32,16 @@ from provider.models import (
     StoredFile,
     User,
 )
+from provider.services.door import open_device, register_device
+from provider.views.door import DEVICE_COOKIE
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
 
 # Addresses of the site itself: no business, no scope.
 OPEN = {"health", "provider:home", "provider:sign_in", "provider:sign_out", "provider:password", "provider:set_up"}
+# The link that makes a browser the tablet by the door is signed and works once; see test_door.
+OPEN |= {"provider:door_open"}
 METHODS = ("get", "post")
 ROLES = (Role.OWNER, Role.HELPER, Role.PREPARER, Role.FAMILY)
 DAY = date(2025, 3, 14)
@@ -51,7 +56,8 @@ def _routes(resolver: URLResolver, prefix: str = "") -> Iterator[tuple[str, URLP
 
 
 ROUTES = dict(_routes(get_resolver()))
-SCOPED = sorted(set(ROUTES) - OPEN)
+DOOR = sorted(name for name, route in ROUTES.items() if getattr(route.callback, "is_door", False))
+SCOPED = sorted(set(ROUTES) - OPEN - set(DOOR))
 
 
 def _view(name: str) -> Any:
@@ -179,6 +185,7 @@ ROWS: dict[str, Callable[[Cast], Any]] = {
     "payment": lambda cast: cast.payment,
     "agreement": lambda cast: make.make_agreement(cast.enrolment),
     "file": lambda cast: cast.file,
+    "device": lambda cast: register_device(provider=cast.provider, actor=None, today=DAY, name="Hall"),
 }
 PLAIN: dict[str, Any] = {"year": 2025, "month": 3, "day": 14, "first": date(2025, 3, 1)}
 
@@ -240,6 +247,45 @@ def test_it_knows_of_every_address_whether_it_is_scoped_or_open() -> None:
     loose = [name for name in SCOPED if not getattr(_view(name), "roles", None)]
 
     assert loose == []
+
+
+def test_it_knows_the_addresses_of_the_door() -> None:
+    assert DOOR == ["provider:door", "provider:door_children", "provider:door_sign"]
+
+
+@pytest.mark.parametrize("name", DOOR)
+def test_it_opens_the_door_page_to_no_login(name: str, cast: Cast) -> None:
+    address = _address(name, cast)
+
+    statuses = {
+        _visit(user, method, address).status_code for user in (None, *cast.users.values()) for method in METHODS
+    }
+
+    assert statuses == {403}
+
+
+@pytest.mark.parametrize("name", DOOR)
+def test_it_opens_the_door_page_to_no_tablet_of_another_business(name: str, cast: Cast) -> None:
+    device = register_device(provider=make.make_provider(), actor=None, today=DAY, name="Hall")
+    open_device(device=device, token="secret")
+    client = Client()
+    client.cookies[DEVICE_COOKIE] = "secret"
+
+    statuses = [getattr(client, method)(_address(name, cast)).status_code for method in METHODS]
+
+    assert statuses == [403, 403]
+
+
+def test_it_opens_nothing_but_the_door_page_to_a_tablet(cast: Cast) -> None:
+    device = register_device(provider=cast.provider, actor=None, today=DAY, name="Hall")
+    open_device(device=device, token="secret")
+    client = Client()
+    client.cookies[DEVICE_COOKIE] = "secret"
+    plain = [name for name in SCOPED if set(ROUTES[name].pattern.converters) <= {"slug", *PLAIN}]
+
+    statuses = {client.get(_address(name, cast)).status_code for name in plain}
+
+    assert statuses == {302}
 
 
 def test_it_puts_the_business_into_every_scoped_address() -> None:

@@ -18,6 +18,8 @@ class Times(DeskForm):
         label=_("Left"), widget=TimeInput, required=False, help_text=_("Empty while the child is here")
     )
     next_day = forms.BooleanField(label=_("Left on the next day"), required=False)
+    brought_by = forms.CharField(label=_("Brought by"), required=False, max_length=120)
+    collected_by = forms.CharField(label=_("Collected by"), required=False, max_length=120)
     note = forms.CharField(label=_("Note"), required=False, max_length=200)
     confirmed = forms.BooleanField(label=_("The stay was really that long"), required=False)
 
@@ -34,8 +36,7 @@ class Times(DeskForm):
         return {
             "arrived_at": datetime.combine(day, arrived, zone),
             "left_at": None if left is None else datetime.combine(left_on, left, zone),
-            "note": self.cleaned_data["note"],
-            "confirmed": self.cleaned_data["confirmed"],
+            **{name: self.cleaned_data[name] for name in ("brought_by", "collected_by", "note", "confirmed")},
         }
 
 
@@ -46,7 +47,7 @@ def children_of(provider: Provider) -> Any:
 class StayForm(Times):
     child = RowChoice(label=_("Child"))
     day = DayField(label=_("Day"))
-    field_order = ("child", "day", "arrived_at", "left_at", "next_day", "note", "confirmed")
+    field_order = ("child", "day", *Times.base_fields)
 
     def __init__(self, *args: Any, provider: Provider, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -58,14 +59,32 @@ class CorrectStayForm(Times):
 
 
 class AbsenceForm(DeskForm):
+    """A reason written, or a common one sent by its own button."""
+
+    COMMON = (_("Ill"), _("Appointment"), _("Away with the family"), _("With relatives"), _("Weather"))
+
     child = RowChoice(label=_("Child"))
     day = DayField(label=_("Day"))
-    absence = forms.CharField(label=_("Reason"), max_length=80, help_text=_("Like: ill, away with the family"))
+    absence = forms.CharField(label=_("Another reason"), max_length=80, required=False)
+    common = forms.CharField(max_length=80, required=False)
     note = forms.CharField(label=_("Note"), required=False, max_length=200)
 
     def __init__(self, *args: Any, provider: Provider, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["child"].queryset = children_of(provider)  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        data = self.cleaned_data
+        data["absence"] = data.pop("common", "") or data.get("absence", "")
+        if not data["absence"].strip():
+            self.add_error("absence", _("Choose a reason, or write one."))
+        return data
+
+
+class NoteForm(DeskForm):
+    note = forms.CharField(
+        label=_("Note"), required=False, max_length=200, help_text=_("Like: came late from the dentist")
+    )
 
 
 class CorrectAbsenceForm(DeskForm):

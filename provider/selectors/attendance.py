@@ -2,25 +2,37 @@
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date, time
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from decimal import Decimal
 from typing import cast
 
 from django.db.models import Q
 
 from provider.hours import Interval, hours, minutes
-from provider.models import Attendance, Child, Closure, Enrolment, OpeningHours, PatternDay, Provider
+from provider.models import Attendance, AuditEntry, Child, Closure, Enrolment, OpeningHours, PatternDay, Provider
 from provider.periods import Cycle, DateSpan, WeekPattern, WeekSlot
+from provider.selectors.needs import children_with_allergies
+from provider.services.attendance import LONGEST_STAY, UNDO_WITHIN, UNDOABLE
+
+# Being a little late is nothing to write down.
+LATE_AFTER = timedelta(minutes=15)
 
 
 @dataclass(frozen=True, slots=True)
 class ChildDay:
-    """One child on one day. `planned` is empty when it is not expected; `stays` are in order of arrival."""
+    """One child on one day. `planned` is empty when it is not expected; `stays` are in order of arrival.
+
+    `late` is how many minutes after the planned time it came, or has not come yet; 0 up to a quarter of an hour.
+    `undo` is the record whose last act may still be undone.
+    """
 
     child: Child
     planned: tuple[WeekSlot, ...]
     stays: tuple[Attendance, ...]
     absence: Attendance | None
+    late: int = 0
+    undo: Attendance | None = None
+    is_allergic: bool = False
 
     @property
     def open_stay(self) -> Attendance | None:
@@ -42,22 +54,35 @@ class ChildDay:
         return self.planned[-1].end if self.planned else None
 
     @property
+    def collected_by(self) -> str:
+        return self.stays[-1].collected_by if self.stays else ""
+
+    @property
     def hours(self) -> Decimal:
         return hours(minutes(_intervals(self.stays)))
 
 
 @dataclass(frozen=True, slots=True)
 class DaySheet:
-    """A day of the house. `forgotten` are stays of earlier days without a departure."""
+    """A day of the house.
+
+    `overnight` are stays that began on an earlier day, less than 24 hours ago, and have not ended; `forgotten` are
+    older ones.
+    """
 
     day: date
     opening: OpeningHours | None
     closure: Closure | None
     children: tuple[ChildDay, ...]
     forgotten: tuple[Attendance, ...]
+    overnight: tuple[Attendance, ...] = ()
 
     def among(self, *states: str) -> list[ChildDay]:
         return [each for each in self.children if each.state in states]
+
+    @property
+    def count_here(self) -> int:
+        return len(self.here) + len(self.overnight)
 
     @property
     def here(self) -> list[ChildDay]:
@@ -76,8 +101,11 @@ class DaySheet:
         return self.among("away")
 
 
-def day_sheet(provider: Provider, day: date) -> DaySheet:
-    """Every enrolled child on `day`, and whoever else was here. Five queries."""
+def day_sheet(provider: Provider, day: date, now: datetime | None = None) -> DaySheet:
+    """Every enrolled child on `day`, and whoever else was here. Six queries.
+
+    With `now`, the page that is acted on: it also knows who is late or stays overnight and what may be undone. Seven.
+    """
     effective = Q(start__lte=day) & (Q(end__isnull=True) | Q(end__gt=day))
     enrolments = list(
         Enrolment.objects.filter(effective, provider=provider).select_related("child").order_by("child__name")
@@ -97,21 +125,45 @@ def day_sheet(provider: Provider, day: date) -> DaySheet:
     closure = Closure.objects.filter(provider=provider, voided_at__isnull=True, start__lte=day, end__gt=day).first()
     opening = OpeningHours.objects.filter(effective, provider=provider, weekday=day.weekday()).first()
     planned = {each.child_id: WeekPattern(tuple(patterns[each.pk])).on(day) for each in enrolments}
+    undoable = _undoable(provider, now) if now else set()
+    allergic = children_with_allergies(provider, day)
+
+    def of(child: Child) -> ChildDay:
+        slots = () if closure else planned.get(child.pk, ())
+        stays = tuple(each for each in records[child.pk] if not each.absence)
+        absence = next((each for each in records[child.pk] if each.absence), None)
+        came = stays[0].arrived_at if stays else None if absence else now
+        undo = next((each for each in reversed(records[child.pk]) if each.public_id in undoable), None)
+        return ChildDay(
+            child, slots, stays, absence, minutes_late(slots, day, came, provider.zone), undo, child.pk in allergic
+        )
+
+    fresh = [each for each in forgotten if now and each.arrived_at and now - each.arrived_at < LONGEST_STAY]
     return DaySheet(
         day,
         opening,
         closure,
-        tuple(
-            ChildDay(
-                child,
-                () if closure else planned.get(pk, ()),
-                tuple(each for each in records[pk] if not each.absence),
-                next((each for each in records[pk] if each.absence), None),
-            )
-            for pk, child in sorted(children.items(), key=lambda item: str(item[1]).casefold())
-        ),
-        tuple(forgotten),
+        tuple(of(child) for child in sorted(children.values(), key=lambda child: str(child).casefold())),
+        tuple(each for each in forgotten if each not in fresh),
+        tuple(fresh),
     )
+
+
+def minutes_late(slots: tuple[WeekSlot, ...], day: date, came: datetime | None, zone: tzinfo) -> int:
+    """Whole minutes from the first planned arrival to `came`; 0 when that is no more than a quarter of an hour."""
+    if not slots or came is None:
+        return 0
+    delay = came.astimezone(UTC) - datetime.combine(day, slots[0].start, zone).astimezone(UTC)
+    return int(delay.total_seconds() // 60) if delay > LATE_AFTER else 0
+
+
+def _undoable(provider: Provider, now: datetime) -> set[str]:
+    """Public ids of records whose latest act may be undone."""
+    latest = AuditEntry.objects.filter(
+        provider=provider, at__gte=now - UNDO_WITHIN, object_kind=Attendance._meta.label_lower
+    )
+    verbs = dict(latest.order_by("pk").values_list("object_public_id", "verb"))
+    return {public_id for public_id, verb in verbs.items() if verb in UNDOABLE}
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +237,10 @@ def month_grid(provider: Provider, span: DateSpan) -> MonthGrid:
 
 
 def stay_intervals(provider: Provider, span: DateSpan) -> list[Interval]:
-    """All finished stays that began in a closed span, as aware intervals. One query."""
+    """All finished stays of children in care that began in a closed span, as aware intervals. One query.
+
+    The provider's own children live here: their time is no business use of the home.
+    """
     rows = Attendance.objects.filter(
         provider=provider,
         voided_at__isnull=True,

@@ -9,14 +9,17 @@ from django.utils.formats import date_format, time_format
 from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
 
-from provider.desk import writing
+from provider.desk import Desk, writing
 from provider.errors import DomainError
-from provider.models import Attendance, Child, Provider, User
+from provider.models import Attendance, AuditEntry, Child, Collector, Guardian, Provider, User
 
 ONE_MINUTE = timedelta(minutes=1)
 LONGEST_STAY = timedelta(hours=24)
 # Clocks of a phone and of the server differ a little.
 AHEAD = timedelta(minutes=2)
+UNDO_WITHIN = timedelta(minutes=10)
+UNDOABLE = ("sign in", "sign out", "absent")
+CAME_AFTER_ALL = "came after all"
 
 
 class AttendanceOverlap(DomainError):
@@ -25,6 +28,14 @@ class AttendanceOverlap(DomainError):
 
 class NotHere(DomainError):
     """The child is not signed in."""
+
+
+class NotListed(DomainError):
+    """Whoever takes the child home is neither a guardian nor listed for that day, and no note says why."""
+
+
+class TooLateToUndo(DomainError):
+    """The record is older than ten minutes, or something else was done with it since: correct it instead."""
 
 
 class LongStay(DomainError):
@@ -100,6 +111,7 @@ def sign_in_child(
     now: datetime,
     child: Child,
     at: datetime | None = None,
+    brought_by: str = "",
     submission_key: str = "",
 ) -> Attendance:
     """The child arrived `at` (default now). An absence said before for that day is taken out."""
@@ -112,6 +124,7 @@ def sign_in_child(
         child=child,
         day=localtime(at, provider.zone).date(),
         arrived_at=at,
+        brought_by=brought_by,
         submission_key=submission_key,
     )
 
@@ -124,39 +137,81 @@ def sign_out_child(
     now: datetime,
     child: Child,
     at: datetime | None = None,
+    collector: Guardian | Collector | None = None,
+    other: str = "",
+    note: str = "",
     submission_key: str = "",
 ) -> Attendance:
-    """The child left `at` (default now). Raises NotHere when it is not signed in, LongStay when for over a day."""
+    """The child left `at` (default now), with a guardian or a listed `collector`, or with an `other` person and a note.
+
+    Raises NotHere when it is not signed in, LongStay when for over a day, and NotListed (field `other` or `note`).
+    """
     with writing(provider, actor) as desk:
         if earlier := desk.once(submission_key, Attendance):
             return earlier
-        row = (
-            Attendance.objects.filter(
-                provider=desk.provider,
-                child=child,
-                arrived_at__isnull=False,
-                left_at__isnull=True,
-                voided_at__isnull=True,
-            )
-            .select_related("child")
-            .order_by("-arrived_at")
-            .first()
-        )
-        if row is None:
-            raise NotHere(_("%(child)s is not signed in.") % {"child": child})
-        desk.require_open(row.day)
-        left_at = _floor(at or now)
-        # Signed in and out within one minute: the shortest stay that can be kept.
-        row.left_at = left_at + ONE_MINUTE if left_at == row.arrived_at else left_at
-        _check_times(row, now, confirmed=False)
-        desk.save(
-            row,
-            verb="sign out",
-            summary=_("Signed out %(child)s at %(time)s")
-            % {"child": row.child, "time": _clock(row.left_at, desk.provider)},
+        left_at = at or now
+        if collector is not None:
+            check_collector(collector, child, localtime(left_at, provider.zone).date())
+        elif other.strip() and not note.strip():
+            raise NotListed(_("Say who allowed it. This person is not on the child's list."), field="note")
+        row = end_stay(
+            desk, now=now, child=child, at=left_at, collected_by=str(collector or other.strip()), note=note.strip()
         )
         desk.done(submission_key, row)
         return row
+
+
+def check_collector(collector: Guardian | Collector, child: Child, day: date) -> None:
+    """Raise NotListed unless the child may be handed over to them on the local date `day`."""
+    if isinstance(collector, Guardian):
+        listed = collector.household_id == child.household_id
+    else:
+        listed = (
+            collector.child_id == child.pk
+            and collector.voided_at is None
+            and collector.start <= day
+            and (collector.end is None or day < collector.end)
+        )
+    if not listed:
+        raise NotListed(_("%(name)s may not collect %(child)s today.") % {"name": collector, "child": child})
+
+
+def end_stay(
+    desk: Desk,
+    *,
+    now: datetime,
+    child: Child,
+    at: datetime,
+    collected_by: str = "",
+    note: str = "",
+    at_door: bool = False,
+) -> Attendance:
+    """The inner part of `sign_out_child`, also for the door."""
+    row = open_stay(desk.provider, child)
+    if row is None:
+        raise NotHere(_("%(child)s is not signed in.") % {"child": child})
+    desk.require_open(row.day)
+    left_at = _floor(at)
+    # Signed in and out within one minute: the shortest stay that can be kept.
+    row.left_at = left_at + ONE_MINUTE if left_at == row.arrived_at else left_at
+    row.collected_by = collected_by
+    row.note = "; ".join(filter(None, (row.note, note)))
+    row.signed_at_door = row.signed_at_door or at_door
+    _check_times(row, now, confirmed=False)
+    return desk.save(
+        row,
+        verb="sign out",
+        summary=_("Signed out %(child)s at %(time)s")
+        % {"child": row.child, "time": _clock(row.left_at, desk.provider)},
+    )
+
+
+def open_stay(provider: Provider, child: Child) -> Attendance | None:
+    """The stay that a child who is here has begun."""
+    rows = Attendance.objects.filter(
+        provider=provider, child=child, arrived_at__isnull=False, left_at__isnull=True, voided_at__isnull=True
+    )
+    return rows.select_related("child", "provider").order_by("-arrived_at").first()
 
 
 def record_stay(
@@ -170,6 +225,8 @@ def record_stay(
     arrived_at: datetime,
     left_at: datetime | None = None,
     note: str = "",
+    brought_by: str = "",
+    collected_by: str = "",
     confirmed: bool = False,
     submission_key: str = "",
 ) -> Attendance:
@@ -181,30 +238,64 @@ def record_stay(
     with writing(provider, actor) as desk:
         if earlier := desk.once(submission_key, Attendance):
             return earlier
-        desk.require_open(day, field="day")
-        row = Attendance(
-            provider=desk.provider,
+        row = insert_stay(
+            desk,
+            today=today,
+            now=now,
             child=child,
             day=day,
-            arrived_at=_minute(arrived_at),
-            left_at=_minute(left_at),
+            arrived_at=arrived_at,
+            left_at=left_at,
             note=note,
-        )
-        _check_day(day, today)
-        _check_times(row, now, confirmed=confirmed)
-        known = _of_child(child, day)
-        for absent in [other for other in known if other.absence and other.day == day]:
-            desk.void(absent, reason=_("Came after all"))
-            known.remove(absent)
-        _check_against(row, known)
-        desk.save(
-            row,
-            verb="sign in",
-            summary=_("%(child)s arrived at %(time)s on %(day)s")
-            % {"child": child, "time": _clock(row.arrived_at, desk.provider), "day": date_format(day)},
+            brought_by=brought_by,
+            collected_by=collected_by,
+            confirmed=confirmed,
         )
         desk.done(submission_key, row)
         return row
+
+
+def insert_stay(
+    desk: Desk,
+    *,
+    today: date,
+    now: datetime,
+    child: Child,
+    day: date,
+    arrived_at: datetime,
+    left_at: datetime | None = None,
+    note: str = "",
+    brought_by: str = "",
+    collected_by: str = "",
+    at_door: bool = False,
+    confirmed: bool = False,
+) -> Attendance:
+    """The inner part of `record_stay`, also for the door."""
+    desk.require_open(day, field="day")
+    row = Attendance(
+        provider=desk.provider,
+        child=child,
+        day=day,
+        arrived_at=_minute(arrived_at),
+        left_at=_minute(left_at),
+        note=note,
+        brought_by=brought_by.strip(),
+        collected_by=collected_by.strip(),
+        signed_at_door=at_door,
+    )
+    _check_day(day, today)
+    _check_times(row, now, confirmed=confirmed)
+    known = _of_child(child, day)
+    for absent in [other for other in known if other.absence and other.day == day]:
+        desk.void(absent, reason=_("Came after all"), verb=CAME_AFTER_ALL)
+        known.remove(absent)
+    _check_against(row, known)
+    return desk.save(
+        row,
+        verb="sign in",
+        summary=_("%(child)s arrived at %(time)s on %(day)s")
+        % {"child": child, "time": _clock(row.arrived_at, desk.provider), "day": date_format(day)},
+    )
 
 
 def record_absence(
@@ -250,12 +341,14 @@ def correct_attendance(
     left_at: datetime | None = None,
     absence: str = "",
     note: str = "",
+    brought_by: str | None = None,
+    collected_by: str | None = None,
     confirmed: bool = False,
     submission_key: str = "",
 ) -> Attendance:
     """Correct the times (or the reason of an absence) of a record, keeping what it was and why in the history.
 
-    Raises StaleRow, and what `record_stay` raises.
+    Who brought and collected the child stays as it was when None. Raises StaleRow, and what `record_stay` raises.
     """
     with writing(provider, actor) as desk:
         if earlier := desk.once(submission_key, Attendance):
@@ -268,6 +361,8 @@ def correct_attendance(
             raise DomainError(_("Say why, so that it can be understood later."), field="reason")
         row.arrived_at, row.left_at = _minute(arrived_at), _minute(left_at)
         row.absence, row.note = absence.strip(), note
+        row.brought_by = row.brought_by if brought_by is None else brought_by.strip()
+        row.collected_by = row.collected_by if collected_by is None else collected_by.strip()
         _check_times(row, now, confirmed=confirmed)
         _check_against(row, [other for other in _of_child(row.child, row.day) if other.pk != row.pk])
         desk.save(
@@ -295,6 +390,80 @@ def void_attendance(
             return row
         desk.require_open(row.day)
         return desk.void(row, reason=reason)
+
+
+def note_attendance(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    attendance: Attendance,
+    version: int,
+    note: str,
+    submission_key: str = "",
+) -> Attendance:
+    """Say something about a stay, such as why the child came late. Raises StaleRow and PeriodLocked."""
+    with writing(provider, actor) as desk:
+        if earlier := desk.once(submission_key, Attendance):
+            return earlier
+        row = desk.fresh(attendance, version)
+        desk.require_open(row.day)
+        row.note = note.strip()
+        desk.save(row, verb="note", summary=_("Noted for %(row)s: %(note)s") % {"row": row, "note": row.note or "–"})
+        desk.done(submission_key, row)
+        return row
+
+
+def undo_attendance(
+    *,
+    provider: Provider,
+    actor: User | None,
+    today: date,
+    now: datetime,
+    attendance: Attendance,
+    version: int,
+    submission_key: str = "",
+) -> Attendance:
+    """Undo what was last done with a record: a sign-in or an absence is voided, a sign-out is taken back.
+
+    An absence that the sign-in had taken out stands again. Raises TooLateToUndo after ten minutes, StaleRow, and
+    AttendanceOverlap when the child was signed in again since.
+    """
+    with writing(provider, actor) as desk:
+        if earlier := desk.once(submission_key, Attendance):
+            return earlier
+        row = desk.fresh(attendance, version)
+        desk.require_open(row.day)
+        last = AuditEntry.objects.filter(provider=desk.provider, object_public_id=row.public_id).order_by("-pk").first()
+        if last is None or last.verb not in UNDOABLE or last.at < now - UNDO_WITHIN or row.voided_at:
+            raise TooLateToUndo(_("This can no longer be undone here. Correct the record instead."))
+        if last.verb == "sign out":
+            row.left_at, row.collected_by = None, ""
+            row.note = last.changes.get("note", [row.note])[0] or ""
+            row.signed_at_door = row.signed_at_door and "signed_at_door" not in last.changes
+            _check_against(row, [other for other in _of_child(row.child, row.day) if other.pk != row.pk])
+            desk.save(row, verb="undo", summary=_("Undone: %(what)s") % {"what": last.summary})
+        else:
+            desk.void(row, reason=_("Undone within ten minutes"), verb="undo")
+            _restore_absence(desk, row)
+        desk.done(submission_key, row)
+        return row
+
+
+def _restore_absence(desk: Desk, stay: Attendance) -> None:
+    absences = {
+        row.public_id: row for row in Attendance.objects.filter(child=stay.child, day=stay.day, voided_at__isnull=False)
+    }
+    taken_out = AuditEntry.objects.filter(
+        provider=desk.provider,
+        verb=CAME_AFTER_ALL,
+        object_public_id__in=absences,
+        at__gte=stay.created_at - UNDO_WITHIN,
+    )
+    if stay.arrived_at and (entry := taken_out.order_by("-pk").first()):
+        row = absences[entry.object_public_id]
+        row.voided_at = None
+        desk.save(row, verb="restore", summary=_("%(row)s: absent after all") % {"row": row})
 
 
 def _check_day(day: date, today: date) -> None:

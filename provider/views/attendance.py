@@ -12,10 +12,18 @@ from django.utils.translation import gettext as _
 
 from provider.access import STAFF, ScopedRequest, own, scoped
 from provider.clock import now
-from provider.forms.attendance import AbsenceForm, CorrectAbsenceForm, CorrectStayForm, ReasonForm, StayForm
+from provider.forms.attendance import (
+    AbsenceForm,
+    CorrectAbsenceForm,
+    CorrectStayForm,
+    NoteForm,
+    ReasonForm,
+    StayForm,
+)
 from provider.models import Attendance
 from provider.periods import ONE_DAY
 from provider.selectors.attendance import day_sheet, month_grid
+from provider.selectors.sheets import trail_of
 from provider.services import attendance as services
 from provider.views.months import day_of, month_turn
 from provider.views.pages import act, show_form
@@ -88,7 +96,8 @@ def attendance_absent(request: ScopedRequest) -> HttpResponse:
         )
         if response:
             return response
-    return _page(request, form, _("Record an absence"), _("Save the absence"))
+    context = {"title": _("Record an absence"), "submit": _("Save the absence"), "back": _back(request)}
+    return show_form(request, "provider/attendance/absent.html", form, **context)
 
 
 @scoped(*STAFF, write=STAFF)
@@ -119,7 +128,7 @@ def attendance_change(request: ScopedRequest, attendance: str) -> HttpResponse:
                 reason=form.cleaned_data["reason"],
                 submission_key=form.cleaned_data["submission_key"],
                 **(
-                    {"absence": form.cleaned_data["absence"], "note": form.cleaned_data["note"]}
+                    {name: form.cleaned_data[name] for name in ("absence", "note")}
                     if row.absence
                     else form.times(row.day, visit.provider.zone)
                 ),
@@ -129,7 +138,28 @@ def attendance_change(request: ScopedRequest, attendance: str) -> HttpResponse:
         )
         if response:
             return response
-    return _page(request, form, str(row.child), _("Save the correction"), row=row)
+    trail = trail_of(row, visit.provider)
+    return _page(request, form, str(row.child), _("Save the correction"), row=row, trail=trail)
+
+
+@scoped(*STAFF, write=STAFF)
+def attendance_note(request: ScopedRequest, attendance: str) -> HttpResponse:
+    visit = request.visit
+    row = own(ROWS, visit.provider, attendance)
+    form = NoteForm(request.POST or None, initial=NoteForm.of(row))
+    if request.method == "POST":
+        response = act(
+            request,
+            form,
+            lambda: services.note_attendance(
+                **visit.writer, attendance=row, version=form.cleaned_data["version"], **form.values()
+            ),
+            done=_("Noted."),
+            go=lambda saved: _day_url(visit.provider.slug, saved.day),
+        )
+        if response:
+            return response
+    return _page(request, form, _("Note for %(child)s") % {"child": row.child}, _("Save the note"))
 
 
 @scoped(*STAFF, write=STAFF)
@@ -165,5 +195,9 @@ def _day_url(slug: str, day: date) -> str:
 
 
 def _page(request: ScopedRequest, form: Any, title: str, submit: str, **context: Any) -> HttpResponse:
-    back = (reverse("provider:attendance", args=[request.visit.provider.slug]), _("Attendance"))
-    return show_form(request, "provider/attendance/form.html", form, title=title, submit=submit, back=back, **context)
+    context |= {"title": title, "submit": submit, "back": _back(request)}
+    return show_form(request, "provider/attendance/form.html", form, **context)
+
+
+def _back(request: ScopedRequest) -> tuple[str, str]:
+    return reverse("provider:attendance", args=[request.visit.provider.slug]), _("Attendance")

@@ -282,7 +282,7 @@ def test_it_reads_a_day_in_constant_queries(
         make.make_enrolment(each)
         make.make_attendance(each, TODAY)
 
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         sheet = day_sheet(provider, TODAY)
 
     assert len(sheet.done) == 5
