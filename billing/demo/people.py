@@ -15,6 +15,7 @@ from provider.services.accounts import (
     add_member,
     temporary_password,
 )
+from provider.services.capacity import CUSTOM, CustomRule, set_capacity
 from provider.services.families import (
     PatternInput,
     add_child,
@@ -49,6 +50,8 @@ def open_business(books: Books) -> None:
         invoice_days_due=given["invoice_days_due"],
         invoice_note=given["invoice_note"],
     )
+    if limit := data.get("capacity"):
+        _limit(books, limit)
     for row in books.closures:
         # Planned days are announced at New Year; illness and weather come by themselves.
         planned = row["kind"] in ("holiday", "time_off")
@@ -65,6 +68,21 @@ def open_business(books: Books) -> None:
 def _login(given: Data) -> LoginInput:
     # Nobody knows this password: one that can be told is given when the whole load is done.
     return LoginInput(given["username"], temporary_password(), given["name"])
+
+
+def _limit(books: Books, given: Data) -> None:
+    custom = None
+    if given["rule"] == CUSTOM:
+        limits = [(each["under_months"], each["most"]) for each in given["limits"]]
+        custom = CustomRule(given["most"], limits, given["own_under_months"])
+    set_capacity(
+        **books.writer,
+        rule=given["rule"],
+        start=books.provider.opened_on,
+        adults=given["adults"],
+        licence_limit=given.get("licence_limit"),
+        custom=custom,
+    )
 
 
 def _close(books: Books, row: Data) -> None:
