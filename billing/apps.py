@@ -9,8 +9,12 @@ class BillingConfig(AppConfig):
 
     def ready(self) -> None:
         from billing.checks import rule_files
+        from billing.keeping import keep_money
         from billing.notices import month_to_issue, overdue_families
-        from provider.doors import notices
+        from billing.selectors.agreements import bill_shares
+        from provider.doors import guardian_facts, keepers, notices
 
         register(rule_files)
+        keepers.append(keep_money)
+        guardian_facts.append(bill_shares)
         notices.extend([month_to_issue, overdue_families])

@@ -5,3 +5,17 @@ from django.utils.translation import gettext_lazy as _
 class ProviderConfig(AppConfig):
     name = "provider"
     verbose_name = _("The business")
+
+    def ready(self) -> None:
+        from provider.doors import blanks, feed_events, notices
+        from provider.notices import incidents_to_sign, safety_due
+        from provider.paper_notices import papers_due
+        from provider.selectors.calendar import closure_entries, task_entries
+        from provider.services.retention import BLANKS
+        from provider.views.capacity import capacity_notices
+
+        blanks.extend(BLANKS)
+        feed_events.extend([closure_entries, task_entries])
+        notices.append(capacity_notices)
+        notices.extend([incidents_to_sign, safety_due])
+        notices.append(papers_due)

@@ -18,7 +18,9 @@ RowT = TypeVar("RowT", bound=Row)
 ProviderRowT = TypeVar("ProviderRowT", bound=ProviderRow)
 
 # Fields whose values never enter the trail: it says that they changed, not to what.
-SENSITIVE = frozenset({"password", "allergies", "birth_date", "phone", "email", "address"})
+SENSITIVE = frozenset(
+    {"password", "what", "action", "physician", "health_insurer", "birth_date", "phone", "email", "address"}
+)
 MASK = "•••"
 
 

@@ -1,14 +1,20 @@
 """The five doors and the registries through which later rooms add to pages of earlier ones."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
-from provider.models import Provider, Role
+from provider.ical import Entry
+from provider.models import Household, Provider, ProviderRow, Role, WorkEntry
+from provider.periods import DateSpan
+from provider.retention import Record
+
+if TYPE_CHECKING:
+    from provider.desk import Desk
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +79,55 @@ class NoticeSource(Protocol):
     def __call__(self, provider: Provider, role: str, today: date) -> Iterable[Notice]: ...
 
 
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What a room must keep about a family, and why. `until` is the first day it need not be kept any longer; None says
+    that the family cannot be erased while this lasts."""
+
+    what: str
+    because: str
+    until: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Blank:
+    """Words and papers about a family that an erase request blanks: which rows, and what their fields hold afterwards.
+
+    `family` looks up the household from a row. `record` names the kind of record whose rule keeps it until its date;
+    None when nobody asks to keep it. `name` marks what says who it was: it stays as long as anything is kept.
+    """
+
+    label: Any
+    model: type[ProviderRow]
+    family: str
+    fields: Mapping[str, Any]
+    record: Record | None = None
+    files: tuple[str, ...] = ()
+    name: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RunChoice:
+    """A theme run that work can be for, by its public id."""
+
+    public_id: str
+    name: str
+
+
+class WorkSink(Protocol):
+    """Takes work that was just logged for the theme run `run`, inside the same transaction."""
+
+    def __call__(self, desk: "Desk", work: WorkEntry, run: str) -> None: ...
+
+
 # Filled by the other apps in `AppConfig.ready`.
 theme_of_day: list[Callable[[Provider, date], MonthTheme | None]] = []
 notices: list[NoticeSource] = []
+# Lines about guardians by their key, for those who may read them: facts(household, role, today).
+guardian_facts: list[Callable[[Household, str, date], dict[int, list[str]]]] = []
+keepers: list[Callable[[Household, date], Iterable[Kept]]] = []
+blanks: list[Blank] = []
+runs_to_work_for: list[Callable[[Provider, date], Iterable[RunChoice]]] = []
+work_recorded: list[WorkSink] = []
+# What calendar feeds tell of a span: titles must name no child and no health matter.
+feed_events: list[Callable[[Provider, DateSpan, date], Iterable[Entry]]] = []

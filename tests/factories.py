@@ -1,30 +1,67 @@
 """The least that a test needs, made with raw rows. Scenario names are invented."""
 
+import hashlib
 from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from itertools import count
 from typing import Any
 
-from billing.models import Agreement, Asset, Payer, RatePeriod
-from curriculum.models import Acquisition, How, LearningCentre, Material, Theme, ThemeRun
+from billing.models import Agreement, Asset, FoodProgramme, Payer, RatePeriod
+from curriculum.models import (
+    Acquisition,
+    How,
+    LearningCentre,
+    Material,
+    Observation,
+    Theme,
+    ThemeRun,
+)
 from provider.models import (
     AreaUnit,
     Attendance,
+    CalendarFeed,
+    CapacitySetting,
+    CareMoment,
+    CareNeed,
+    CareNeedKind,
     Child,
+    Collector,
     Country,
+    DayNote,
+    Dose,
+    Drill,
+    DrillKind,
+    EmergencyContact,
+    Engagement,
     Enrolment,
+    FamilyNotice,
+    FamilyPaper,
+    FamilyPaperKind,
     Guardian,
+    HelperPay,
+    HomeCheck,
     Household,
+    Incident,
+    IncidentKind,
+    MealKind,
+    MealServed,
+    Medication,
     Membership,
+    MenuItem,
+    MomentKind,
     OpeningHours,
+    OwnPaper,
+    OwnPaperKind,
     PatternDay,
     PeriodLock,
+    Person,
     Provider,
     Role,
     Room,
     RoomUse,
     Use,
     User,
+    WaitingChild,
     WorkEntry,
     WorkKind,
 )
@@ -190,3 +227,139 @@ def lock_year(provider: Provider, year: int) -> PeriodLock:
     return PeriodLock.objects.create(
         provider=provider, start=date(year, 1, 1), end=date(year + 1, 1, 1), reason=f"{year} is closed"
     )
+
+
+def make_care_need(child: Child, **fields: Any) -> CareNeed:
+    given = {"kind": CareNeedKind.ALLERGY, "what": "Sesame", "start": OPENED, **fields}
+    return CareNeed.objects.create(provider=child.provider, child=child, **given)
+
+
+def make_incident(child: Child, at: datetime = datetime(2025, 3, 10, 15, 0, tzinfo=UTC), **fields: Any) -> Incident:
+    given = {"kind": IncidentKind.INJURY, "happened_at": at, "what": "A fall", "written_by": "Owner", **fields}
+    return Incident.objects.create(provider=child.provider, child=child, **given)
+
+
+def make_drill(provider: Provider, at: datetime = datetime(2025, 3, 10, 15, 0, tzinfo=UTC), **fields: Any) -> Drill:
+    given = {"kind": DrillKind.FIRE, "held_at": at, "adults": 1, "children": 4, "led_by": "Owner", **fields}
+    return Drill.objects.create(provider=provider, **given)
+
+
+def make_home_check(provider: Provider, on: date = date(2025, 3, 10), **fields: Any) -> HomeCheck:
+    given = {"done_by": "Owner", "items": [{"item": "Exits", "ok": True, "note": ""}], **fields}
+    return HomeCheck.objects.create(provider=provider, done_on=on, **given)
+
+
+def make_medication(child: Child, **fields: Any) -> Medication:
+    """5 ml at most three times a day, four hours apart, from 10 to 14 March 2025."""
+    given = {
+        "name": "Fever drops",
+        "dose": Decimal("5.00"),
+        "unit": "ml",
+        "most_per_day": 3,
+        "hours_between": 4,
+        "start": date(2025, 3, 10),
+        "end": date(2025, 3, 15),
+        "signed_by": "Parent",
+        "signed_on": date(2025, 3, 10),
+        **fields,
+    }
+    return Medication.objects.create(provider=child.provider, child=child, **given)
+
+
+def make_dose(medication: Medication, at: datetime = datetime(2025, 3, 12, 14, 0, tzinfo=UTC), **fields: Any) -> Dose:
+    given = {"given_at": at, "amount": medication.dose, "given_by": "Owner", **fields}
+    return Dose.objects.create(provider=medication.provider, medication=medication, **given)
+
+
+def make_moment(
+    child: Child, at: datetime = datetime(2025, 3, 12, 15, 0, tzinfo=UTC), kind: str = MomentKind.NAPPY, **fields: Any
+) -> CareMoment:
+    return CareMoment.objects.create(provider=child.provider, child=child, at=at, kind=kind, **fields)
+
+
+def make_day_note(child: Child, day: date = date(2025, 3, 12), **fields: Any) -> DayNote:
+    return DayNote.objects.create(provider=child.provider, child=child, day=day, **{"text": "A good day", **fields})
+
+
+def make_notice(provider: Provider, day: date = date(2025, 3, 12), **fields: Any) -> FamilyNotice:
+    given = {"subject": "Closed today, ill", "text": "See you soon", **fields}
+    queued_at = datetime(2025, 3, 12, 11, 0, tzinfo=UTC)
+    return FamilyNotice.objects.create(provider=provider, day=day, queued_at=queued_at, **given)
+
+
+def make_observation(child: Child, day: date = date(2025, 3, 12), **fields: Any) -> Observation:
+    return Observation.objects.create(provider=child.provider, child=child, day=day, **{"text": "Stacked", **fields})
+
+
+def make_feed(provider: Provider, token: str = "a-secret-address", **fields: Any) -> CalendarFeed:
+    """A calendar feed behind `token`, made longer so that no two are the same."""
+    secret = f"{token}-{next(_number)}"
+    return CalendarFeed.objects.create(
+        provider=provider,
+        token_hash=hashlib.sha256(secret.encode()).hexdigest(),
+        **{"name": "My phone", **fields},
+    )
+
+
+def make_capacity(provider: Provider, most: int, start: date = OPENED, **fields: Any) -> CapacitySetting:
+    """The owner's own limit: at most `most` children at once, own ones like the others."""
+    custom = {"most": most, "limits": fields.pop("limits", []), "own_under_months": fields.pop("own_under_months", None)}
+    return CapacitySetting.objects.create(
+        provider=provider, start=start, **{"rule": "custom", "custom": custom, **fields}
+    )
+
+
+def make_meal(child: Child, day: date, kind: str = MealKind.LUNCH, **fields: Any) -> MealServed:
+    return MealServed.objects.create(provider=child.provider, child=child, day=day, kind=kind, **fields)
+
+
+def make_menu_item(provider: Provider, day: date, kind: str = MealKind.LUNCH, **fields: Any) -> MenuItem:
+    return MenuItem.objects.create(provider=provider, day=day, kind=kind, **{"text": "Lentil soup", **fields})
+
+
+def make_food_programme(provider: Provider, **fields: Any) -> FoodProgramme:
+    return FoodProgramme.objects.create(provider=provider, **{"tier": 1, "start": OPENED, **fields})
+
+
+def make_contact(child: Child, **fields: Any) -> EmergencyContact:
+    given = {"name": f"Contact {next(_number)}", "phone": "555-0100", "position": 1, **fields}
+    return EmergencyContact.objects.create(provider=child.provider, child=child, **given)
+
+
+def make_collector(child: Child, **fields: Any) -> Collector:
+    given = {"name": f"Collector {next(_number)}", "start": OPENED, **fields}
+    return Collector.objects.create(provider=child.provider, child=child, **given)
+
+
+def make_family_paper(household: Household, child: Child | None = None, **fields: Any) -> FamilyPaper:
+    given = {"kind": FamilyPaperKind.IMMUNISATION, "signed_on": OPENED, **fields}
+    return FamilyPaper.objects.create(provider=household.provider, household=household, child=child, **given)
+
+
+def make_waiting(provider: Provider, **fields: Any) -> WaitingChild:
+    n = next(_number)
+    given = {
+        "child_name": f"Waiting {n}",
+        "contact_name": f"Asker {n}",
+        "asked_on": date(2025, 1, 10),
+        "wanted_start": date(2025, 9, 1),
+        "arrives": time(8),
+        "leaves": time(17),
+        **fields,
+    }
+    return WaitingChild.objects.create(provider=provider, **given)
+
+
+def make_person(provider: Provider, engagement: str = Engagement.EMPLOYEE, **fields: Any) -> Person:
+    given = {"name": f"Person {next(_number)}", "start": OPENED, **fields}
+    return Person.objects.create(provider=provider, engagement=engagement, **given)
+
+
+def make_own_paper(provider: Provider, person: Person | None = None, **fields: Any) -> OwnPaper:
+    given = {"kind": OwnPaperKind.LICENCE, "title": f"Licence {next(_number)}", "issued_on": OPENED, **fields}
+    return OwnPaper.objects.create(provider=provider, person=person, **given)
+
+
+def make_pay(person: Person, paid_on: date = date(2025, 3, 14), **fields: Any) -> HelperPay:
+    given = {"period_start": date(2025, 3, 1), "period_end": date(2025, 3, 15), "gross": Decimal("400.00"), **fields}
+    return HelperPay.objects.create(provider=person.provider, person=person, paid_on=paid_on, **given)

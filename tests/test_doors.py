@@ -17,12 +17,14 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from billing.models import Invoice, Method, PaidBy, Payment, Receipt, ReceiptLine, Tender
-from curriculum.models import Placement, PutAway
+from curriculum.models import Observation, Placement, PutAway
 from provider.models import (
     Child,
     Closure,
     ClosureKind,
     Enrolment,
+    FamilyPaper,
+    FamilyPaperKind,
     FileKind,
     Guardian,
     Household,
@@ -39,7 +41,15 @@ from tests import factories as make
 pytestmark = pytest.mark.django_db
 
 # Addresses of the site itself: no business, no scope.
-OPEN = {"health", "provider:home", "provider:sign_in", "provider:sign_out", "provider:password", "provider:set_up"}
+OPEN = {
+    "health",
+    "provider:home",
+    "provider:sign_in",
+    "provider:sign_out",
+    "provider:password",
+    "provider:set_up",
+    "provider:feed",  # by its secret address alone: see tests/provider/test_feeds.py
+}
 # The link that makes a browser the tablet by the door is signed and works once; see test_door.
 OPEN |= {"provider:door_open"}
 METHODS = ("get", "post")
@@ -105,6 +115,14 @@ class Cast:
         row = StoredFile(provider=self.provider, kind=FileKind.PDF, size=4, sha256="0" * 64)
         row.file.save("paper.pdf", ContentFile(b"%PDF"))
         return row
+
+    @property
+    def observation(self) -> Observation:
+        """With a photo that its family may see."""
+        FamilyPaper.objects.create(
+            provider=self.provider, household=self.household, kind=FamilyPaperKind.PHOTOS, signed_on=DAY
+        )
+        return make.make_observation(self.child, photo=self.file, for_family=True)
 
     @property
     def receipt(self) -> Receipt:
@@ -185,13 +203,39 @@ ROWS: dict[str, Callable[[Cast], Any]] = {
     "payment": lambda cast: cast.payment,
     "agreement": lambda cast: make.make_agreement(cast.enrolment),
     "file": lambda cast: cast.file,
+    "menu": lambda cast: make.make_menu_item(cast.provider, DAY),
+    "programme": lambda cast: make.make_food_programme(cast.provider),
     "device": lambda cast: register_device(provider=cast.provider, actor=None, today=DAY, name="Hall"),
+    "feed": lambda cast: make.make_feed(cast.provider),
+    "incident": lambda cast: make.make_incident(cast.child),
+    "drill": lambda cast: make.make_drill(cast.provider),
+    "check": lambda cast: make.make_home_check(cast.provider),
+    "contact": lambda cast: make.make_contact(cast.child),
+    "collector": lambda cast: make.make_collector(cast.child),
+    "need": lambda cast: make.make_care_need(cast.child),
+    "paper": lambda cast: make.make_family_paper(cast.household, file=cast.file),
+    "waiting": lambda cast: make.make_waiting(cast.provider),
+    "person": lambda cast: make.make_person(cast.provider),
+    "own_paper": lambda cast: make.make_own_paper(cast.provider, file=cast.file),
+    "pay": lambda cast: make.make_pay(make.make_person(cast.provider)),
+    "medication": lambda cast: make.make_medication(cast.child, file=cast.file),
+    "dose": lambda cast: make.make_dose(make.make_medication(cast.child)),
+    "moment": lambda cast: make.make_moment(cast.child),
+    "note": lambda cast: make.make_day_note(cast.child),
+    "notice": lambda cast: make.make_notice(cast.provider),
+    "observation": lambda cast: cast.observation,
 }
-PLAIN: dict[str, Any] = {"year": 2025, "month": 3, "day": 14, "first": date(2025, 3, 1)}
+PLAIN: dict[str, Any] = {"meal": "lunch", "year": 2025, "month": 3, "day": 14, "first": date(2025, 3, 1)}
 
 # Of what the `public_id` (or `row`) in an address is.
 ABOUT = {
     "provider:file": "file",
+    "provider:contact_change": "contact",
+    "provider:contact_void": "contact",
+    "provider:collector_change": "collector",
+    "provider:collector_void": "collector",
+    "provider:need_change": "need",
+    "provider:need_void": "need",
     "curriculum:void_put_away": "put_away",
     "billing:receipt": "receipt",
     "billing:receipt_correct": "receipt",

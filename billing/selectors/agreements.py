@@ -2,11 +2,13 @@
 
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from django.db.models import Prefetch, Q
+from django.utils.translation import gettext as _
 
 from billing.models import Agreement, Payer
-from provider.models import Child, Enrolment, Household, Provider
+from provider.models import Child, Enrolment, Household, Provider, Role
 from provider.periods import DateSpan
 
 
@@ -63,7 +65,35 @@ def payers_text(agreement: Agreement) -> str:
     payers = list(agreement.payers.all())
     if len(payers) == 1:
         return str(payers[0])
-    return ", ".join(f"{payer} {f'{payer.share * 100:f}'.rstrip('0').rstrip('.')} %" for payer in payers)
+    return ", ".join(f"{payer} {_percent(payer.share)} %" for payer in payers)
+
+
+def bill_shares(household: Household, role: str, today: date) -> dict[int, list[str]]:
+    """What each guardian pays of the children's tuition today, for those who see money. One query."""
+    if role not in (Role.OWNER, Role.PREPARER):
+        return {}
+    payers = (
+        Payer.objects.filter(
+            Q(agreement__end=None) | Q(agreement__end__gt=today),
+            agreement__start__lte=today,
+            agreement__enrolment__child__household=household,
+        )
+        .select_related("agreement__enrolment__child")
+        .order_by("agreement__enrolment__child__birth_date", "pk")
+    )
+    shares: dict[int, list[str]] = {}
+    for payer in payers:
+        text = _("pays %(share)s %% of %(child)s's tuition") % {
+            "share": _percent(payer.share),
+            "child": payer.agreement.enrolment.child,
+        }
+        shares.setdefault(payer.guardian_id, []).append(text)
+    return shares
+
+
+def _percent(share: Decimal) -> str:
+    """A fraction of one as a percent without needless zeros: `60`, `33.33`."""
+    return f"{share * 100:f}".rstrip("0").rstrip(".")
 
 
 def holds_on(agreement: Agreement, day: date) -> bool:

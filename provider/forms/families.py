@@ -41,14 +41,26 @@ class ChildForm(DeskForm):
         label=_("Called"), required=False, max_length=60, help_text=_("As called in the playroom")
     )
     birth_date = DayField(label=_("Birth date"))
+    label_letters = forms.CharField(
+        label=_("Letters on labels"),
+        required=False,
+        max_length=12,
+        help_text=_("Empty: the first letters of the name in use"),
+    )
+    physician = forms.CharField(label=_("Physician"), required=False, max_length=160, help_text=_("Name and telephone"))
+    health_insurer = forms.CharField(label=_("Health insurer"), required=False, max_length=160)
+    is_own_child = forms.BooleanField(
+        label=_("Your own child"), required=False, help_text=_("Counts for capacity, never for tuition")
+    )
+    meals_not_claimed = forms.BooleanField(label=_("Leave out of food-programme claims"), required=False)
+
+
+class NewChildForm(ChildForm):
     allergies = forms.CharField(
         label=_("Allergies"),
         required=False,
-        widget=forms.Textarea(attrs={"rows": 3}),
-        help_text=_("What to avoid, and what to do. Shown to you and your helper."),
-    )
-    is_own_child = forms.BooleanField(
-        label=_("Your own child"), required=False, help_text=_("Counts for capacity, never for tuition")
+        max_length=200,
+        help_text=_("What to avoid. What to do is entered on the child’s page. Shown to you and your helper."),
     )
 
 

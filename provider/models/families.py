@@ -49,7 +49,6 @@ class Child(ProviderRow):
     preferred_name = models.CharField(max_length=60, blank=True, help_text=_("As called in the playroom"))
     birth_date = models.DateField()
     is_own_child = models.BooleanField(default=False, help_text=_("The provider's own child"))
-    allergies = models.TextField(blank=True, help_text=_("What to avoid, and what to do"))
     label_letters = models.CharField(max_length=12, blank=True, help_text=_("As written on labels and letter pieces"))
     physician = models.CharField(max_length=160, blank=True, help_text=_("Name and telephone"))
     health_insurer = models.CharField(max_length=160, blank=True)
@@ -58,6 +57,11 @@ class Child(ProviderRow):
 
     def __str__(self) -> str:
         return self.preferred_name or self.name
+
+    @property
+    def letters(self) -> str:
+        """What is written on labels and letter pieces: as chosen, else the first letters of the name in use."""
+        return self.label_letters or "".join(word[0] for word in str(self).replace("-", " ").split()).upper()[:3]
 
 
 class Enrolment(ProviderRow):

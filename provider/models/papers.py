@@ -9,6 +9,7 @@ from provider.fields import MoneyField, ScaledField
 from provider.models.base import ProviderRow, ends_after_start
 from provider.models.families import Child, Household
 from provider.models.trail import StoredFile
+from provider.periods import DateSpan
 
 
 class FamilyPaperKind(models.TextChoices):
@@ -141,3 +142,7 @@ class HelperPay(ProviderRow):
 
     def __str__(self) -> str:
         return f"{self.person}, {self.paid_on}"
+
+    @property
+    def period(self) -> DateSpan:
+        return DateSpan(self.period_start, self.period_end)

@@ -6,7 +6,8 @@ from datetime import date
 
 from django.db.models import Q
 
-from provider.models import Child, Enrolment, Guardian, Household, PatternDay, Provider
+from provider.models import CareNeed, Child, Enrolment, Guardian, Household, PatternDay, Provider
+from provider.selectors.needs import children_with_allergies, needs_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,6 +17,7 @@ class ChildCard:
     child: Child
     age: tuple[int, int]
     enrolment: Enrolment | None
+    is_allergic: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +39,7 @@ def age_on(birth_date: date, day: date) -> tuple[int, int]:
 def household_cards(provider: Provider, today: date, *, search: str = "", past: bool = False) -> list[HouseholdCard]:
     """Households by name: those with a place now or later and those still without any child, or the `past` ones.
 
-    `search` looks in the names of households, children and guardians. Three queries.
+    `search` looks in the names of households, children and guardians. Four queries.
     """
     households = Household.objects.filter(provider=provider)
     if search:
@@ -51,9 +53,12 @@ def household_cards(provider: Provider, today: date, *, search: str = "", past: 
     current = Enrolment.objects.filter(Q(end__isnull=True) | Q(end__gt=today), provider=provider)
     # The earliest wins: the place in force, else the next one.
     places = {each.child_id: each for each in current.order_by("-start")}
+    allergic = children_with_allergies(provider, today)
     children: dict[int, list[ChildCard]] = defaultdict(list)
     for child in Child.objects.filter(household__in=households.order_by()).order_by("birth_date", "pk"):
-        children[child.household_id].append(ChildCard(child, age_on(child.birth_date, today), places.get(child.pk)))
+        children[child.household_id].append(
+            ChildCard(child, age_on(child.birth_date, today), places.get(child.pk), child.pk in allergic)
+        )
     cards = [HouseholdCard(each, tuple(children[each.pk])) for each in households]
     return [card for card in cards if card.is_current != past]
 
@@ -73,6 +78,7 @@ class ChildPage:
     child: Child
     age: tuple[int, int]
     places: tuple[Place, ...]
+    needs: tuple[CareNeed, ...]
 
     @property
     def has_open_place(self) -> bool:
@@ -88,18 +94,21 @@ class HouseholdPage:
 
 
 def household_page(household: Household, today: date) -> HouseholdPage:
-    """Everybody of a household and their places, newest first. Four queries."""
+    """Everybody of a household and their places, newest first. Five queries."""
     patterns: dict[int, list[PatternDay]] = defaultdict(list)
     for slot in PatternDay.objects.filter(enrolment__child__household=household).order_by("weekday", "arrives"):
         patterns[slot.enrolment_id].append(slot)
     places: dict[int, list[Place]] = defaultdict(list)
     for enrolment in Enrolment.objects.filter(child__household=household).order_by("-start"):
         places[enrolment.child_id].append(_place(enrolment, patterns[enrolment.pk], today))
+    needs: dict[int, list[CareNeed]] = defaultdict(list)
+    for need in needs_on(household.provider, today).filter(child__household=household):
+        needs[need.child_id].append(need)
     return HouseholdPage(
         household,
         tuple(Guardian.objects.filter(household=household).order_by("pk")),
         tuple(
-            ChildPage(child, age_on(child.birth_date, today), tuple(places[child.pk]))
+            ChildPage(child, age_on(child.birth_date, today), tuple(places[child.pk]), tuple(needs[child.pk]))
             for child in Child.objects.filter(household=household).order_by("birth_date", "pk")
         ),
     )

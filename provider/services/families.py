@@ -11,9 +11,29 @@ from django.utils.translation import gettext as _
 
 from provider.desk import Desk, writing
 from provider.errors import DomainError
-from provider.models import Child, Cycle, Enrolment, Guardian, Household, PatternDay, Provider, ProviderRow, User
+from provider.models import (
+    CareNeed,
+    CareNeedKind,
+    Child,
+    Cycle,
+    Enrolment,
+    Guardian,
+    Household,
+    PatternDay,
+    Provider,
+    ProviderRow,
+    User,
+)
 
 RowT = TypeVar("RowT", bound=ProviderRow)
+CHILD_FIELDS = (
+    "preferred_name",
+    "is_own_child",
+    "label_letters",
+    "physician",
+    "health_insurer",
+    "meals_not_claimed",
+)
 
 
 class EnrolmentOverlap(DomainError):
@@ -112,23 +132,37 @@ def add_child(
     household: Household,
     name: str,
     birth_date: date,
-    preferred_name: str = "",
-    is_own_child: bool = False,
     allergies: str = "",
     submission_key: str = "",
+    **fields: Any,
 ) -> Child:
+    """Add a child; what is said of `allergies` (at most 200 letters) becomes a care need from today on.
+
+    `fields` are any of preferred name, own child, label letters, physician, health insurer and meals not claimed.
+    """
     with writing(provider, actor) as desk:
-        _check_birth(birth_date, today)
-        row = Child(
-            provider=desk.provider,
-            household=household,
-            name=name,
-            preferred_name=preferred_name,
-            birth_date=birth_date,
-            is_own_child=is_own_child,
-            allergies=allergies,
+        if earlier := desk.once(submission_key, Child):
+            return earlier
+        row = insert_child(
+            desk, today=today, household=household, name=name, birth_date=birth_date, allergies=allergies, **fields
         )
-        return _add(desk, row, submission_key, _("Added the child %(row)s") % {"row": row})
+        desk.done(submission_key, row)
+        return row
+
+
+def insert_child(
+    desk: Desk, *, today: date, household: Household, name: str, birth_date: date, allergies: str = "", **fields: Any
+) -> Child:
+    """The inner part of `add_child`, for services that add more than a child."""
+    _check_birth(birth_date, today)
+    _check_fields(fields, CHILD_FIELDS)
+    row = Child(provider=desk.provider, household=household, name=name, birth_date=birth_date, **fields)
+    desk.save(row, verb="add", summary=_("Added the child %(row)s") % {"row": row})
+    if allergies.strip():
+        desk.save(
+            CareNeed(provider=desk.provider, child=row, kind=CareNeedKind.ALLERGY, what=allergies.strip(), start=today)
+        )
+    return row
 
 
 def change_child(
@@ -141,12 +175,11 @@ def change_child(
     submission_key: str = "",
     **fields: Any,
 ) -> Child:
-    """Change any of name, preferred name, birth date, own child and allergies. Raises StaleRow."""
-    allowed = {"name", "preferred_name", "birth_date", "is_own_child", "allergies"}
+    """Change the name, the birth date or any of CHILD_FIELDS. Raises StaleRow."""
     with writing(provider, actor) as desk:
         if "birth_date" in fields:
             _check_birth(fields["birth_date"], today)
-        return _change(desk, child, version, submission_key, allowed, fields)
+        return _change(desk, child, version, submission_key, {"name", "birth_date", *CHILD_FIELDS}, fields)
 
 
 def enrol_child(
@@ -168,20 +201,34 @@ def enrol_child(
     with writing(provider, actor) as desk:
         if earlier := desk.once(submission_key, Enrolment):
             return earlier
-        if end is not None and end <= start:
-            raise DomainError(_("The place must end after it starts."), field="end")
-        if start < child.birth_date:
-            raise DomainError(_("The child was not born yet on that day."), field="start")
-        desk.require_open_span(start, end, field="start")
-        _check_overlap(child, start, end)
-        row = desk.save(
-            Enrolment(provider=desk.provider, child=child, start=start, end=end, is_free_place=is_free_place),
-            verb="enrol",
-            summary=_("Enrolled %(child)s from %(day)s") % {"child": child, "day": date_format(start)},
-        )
-        _insert_pattern(desk, row, pattern, start)
+        row = insert_place(desk, child=child, start=start, end=end, is_free_place=is_free_place, pattern=pattern)
         desk.done(submission_key, row)
         return row
+
+
+def insert_place(
+    desk: Desk,
+    *,
+    child: Child,
+    start: date,
+    end: date | None = None,
+    is_free_place: bool = False,
+    pattern: Iterable[PatternInput],
+) -> Enrolment:
+    """The inner part of `enrol_child`, for services that do more than enrol."""
+    if end is not None and end <= start:
+        raise DomainError(_("The place must end after it starts."), field="end")
+    if start < child.birth_date:
+        raise DomainError(_("The child was not born yet on that day."), field="start")
+    desk.require_open_span(start, end, field="start")
+    _check_overlap(child, start, end)
+    row = desk.save(
+        Enrolment(provider=desk.provider, child=child, start=start, end=end, is_free_place=is_free_place),
+        verb="enrol",
+        summary=_("Enrolled %(child)s from %(day)s") % {"child": child, "day": date_format(start)},
+    )
+    _insert_pattern(desk, row, pattern, start)
+    return row
 
 
 def end_enrolment(
@@ -282,6 +329,11 @@ def _check_overlap(child: Child, start: date, end: date | None, besides: Enrolme
         )
 
 
+def _check_fields(fields: dict[str, Any], allowed: Iterable[str]) -> None:
+    if unknown := fields.keys() - set(allowed):
+        raise TypeError(f"cannot set {', '.join(sorted(unknown))}")
+
+
 def _check_birth(birth_date: date, today: date) -> None:
     if birth_date > today:
         raise DomainError(_("The birth date lies in the future."), field="birth_date")
@@ -300,8 +352,7 @@ def _change(
 ) -> RowT:
     if earlier := desk.once(submission_key, type(row)):
         return earlier
-    if unknown := fields.keys() - allowed:
-        raise TypeError(f"cannot change {', '.join(sorted(unknown))}")
+    _check_fields(fields, allowed)
     row = desk.fresh(row, version)
     for name, value in fields.items():
         setattr(row, name, value)

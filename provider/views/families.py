@@ -1,5 +1,6 @@
 """Families: households with their guardians, children and enrolments. A helper reads, the owner changes."""
 
+from datetime import date
 from typing import Any
 
 from django.http import HttpResponse
@@ -14,6 +15,7 @@ from provider.forms.families import (
     EnrolForm,
     GuardianForm,
     HouseholdForm,
+    NewChildForm,
     PatternForm,
     SearchForm,
 )
@@ -21,8 +23,10 @@ from provider.forms.week import WeekForm
 from provider.models import Child, Enrolment, Guardian, Household
 from provider.periods import ONE_DAY
 from provider.selectors.families import household_cards, household_page, pattern_on
+from provider.selectors.papers import family_folder
 from provider.services import families as services
 from provider.services.families import PatternInput
+from provider.views.capacity import warn_if_over
 from provider.views.pages import act, show_form
 
 
@@ -41,8 +45,13 @@ def families(request: ScopedRequest) -> HttpResponse:
 @scoped(*STAFF)
 def household(request: ScopedRequest, household: str) -> HttpResponse:
     visit = request.visit
-    page = household_page(own(Household, visit.provider, household), visit.today)
-    return render(request, "provider/families/household.html", {"page": page, "may_write": visit.may_write})
+    row = own(Household, visit.provider, household)
+    context = {
+        "page": household_page(row, visit.today),
+        "folder": family_folder(row, visit.today),
+        "may_write": visit.may_write,
+    }
+    return render(request, "provider/families/household.html", context)
 
 
 @scoped(OWNER)
@@ -119,14 +128,14 @@ def guardian_change(request: ScopedRequest, guardian: str) -> HttpResponse:
 @scoped(OWNER)
 def child_add(request: ScopedRequest, household: str) -> HttpResponse:
     row = own(Household, request.visit.provider, household)
-    form = ChildForm(request.POST or None)
+    form = NewChildForm(request.POST or None)
     if request.method == "POST":
         response = act(
             request,
             form,
             lambda: services.add_child(**request.visit.writer, household=row, **form.values()),
             done=_("The child is saved. Give it a place next."),
-            go=lambda _saved: _url(request, row),
+            go=lambda saved: _child_url(request, saved),
         )
         if response:
             return response
@@ -145,7 +154,7 @@ def child_change(request: ScopedRequest, child: str) -> HttpResponse:
                 **request.visit.writer, child=row, version=form.cleaned_data["version"], **form.values()
             ),
             done=_("Saved."),
-            go=lambda _saved: _url(request, row.household),
+            go=lambda _saved: _child_url(request, row),
         )
         if response:
             return response
@@ -170,7 +179,7 @@ def enrolment_add(request: ScopedRequest, child: str) -> HttpResponse:
                 submission_key=form.cleaned_data["submission_key"],
             ),
             done=_("The place is saved."),
-            go=lambda _saved: _url(request, row.household),
+            go=lambda _saved: _placed(request, row, form.cleaned_data["start"]),
         )
         if response:
             return response
@@ -197,7 +206,7 @@ def enrolment_pattern(request: ScopedRequest, enrolment: str) -> HttpResponse:
                 submission_key=form.cleaned_data["submission_key"],
             ),
             done=_("The days are saved."),
-            go=lambda _saved: _url(request, row.child.household),
+            go=lambda _saved: _placed(request, row.child, form.cleaned_data["start"]),
         )
         if response:
             return response
@@ -222,12 +231,17 @@ def enrolment_end(request: ScopedRequest, enrolment: str) -> HttpResponse:
                 submission_key=form.cleaned_data["submission_key"],
             ),
             done=_("The end of the place is saved."),
-            go=lambda _saved: _url(request, row.child.household),
+            go=lambda _saved: _child_url(request, row.child),
         )
         if response:
             return response
     title = _("End of %(child)s's place") % {"child": row.child}
     return _page(request, form, title, _("Save the end"), row.child.household)
+
+
+def _placed(request: ScopedRequest, child: Child, start: date) -> str:
+    warn_if_over(request, child, start)
+    return _child_url(request, child)
 
 
 ENROLMENTS = Enrolment.objects.select_related("child__household")
@@ -244,6 +258,10 @@ def _pattern(form: WeekForm) -> list[PatternInput]:
 
 def _url(request: ScopedRequest, row: Household) -> str:
     return reverse("provider:household", args=[request.visit.provider.slug, row.public_id])
+
+
+def _child_url(request: ScopedRequest, row: Child) -> str:
+    return reverse("provider:child", args=[request.visit.provider.slug, row.public_id])
 
 
 def _page(

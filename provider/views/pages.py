@@ -40,3 +40,11 @@ def act(
 def show_form(request: HttpRequest, template: str, form: DeskForm, **context: Any) -> HttpResponse:
     """Render a form page; 422 when it was posted with errors, so that scripts and tests can tell."""
     return render(request, template, {"form": form, **context}, status=422 if form.is_bound and form.errors else 200)
+
+
+def pdf_response(pdf: bytes, name: str) -> HttpResponse:
+    """A PDF to look at, kept by nobody on the way; `name` never says who it is about."""
+    response = HttpResponse(pdf, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="{name}"'
+    response["Cache-Control"] = "private, no-store"
+    return response

@@ -160,9 +160,9 @@ def test_it_refuses_a_birth_in_the_future(child: Child) -> None:
     assert refusal.value.field == "birth_date"
 
 
-def test_it_keeps_what_a_child_must_avoid_out_of_the_history(child: Child) -> None:
+def test_it_keeps_a_child_s_physician_out_of_the_history(child: Child) -> None:
     families.change_child(
-        provider=child.provider, actor=None, today=TODAY, child=child, version=1, allergies="Hazelnuts"
+        provider=child.provider, actor=None, today=TODAY, child=child, version=1, physician="Dr. Hazelnuts"
     )
 
     assert "Hazelnuts" not in str(AuditEntry.objects.get(verb="change").changes)
@@ -187,7 +187,7 @@ def test_it_lists_families_in_constant_queries(
     for _n in range(4):
         make.make_enrolment(make.make_child(make.make_household(provider)))
 
-    with django_assert_num_queries(3):
+    with django_assert_num_queries(4):
         cards = household_cards(provider, TODAY)
 
     assert len(cards) == 4
@@ -265,7 +265,7 @@ def test_it_asks_for_both_times_of_a_ticked_day(client: Client, child: Child) ->
 
 
 def test_it_shows_a_helper_allergies_but_no_way_to_change(client: Client, child: Child) -> None:
-    Child.objects.filter(pk=child.pk).update(allergies="Hazelnuts")
+    make.make_care_need(child, what="Hazelnuts")
     client.force_login(make.make_member(child.provider, Role.HELPER))
 
     page = client.get(reverse("provider:household", args=[child.provider.slug, child.household.public_id]))
