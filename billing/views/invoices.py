@@ -65,10 +65,15 @@ def month(request: ScopedRequest, first: date) -> HttpResponse:
         form,
         preview=preview,
         first=first,
-        before=(first - timedelta(days=1)).replace(day=1),
-        after=DateSpan.month(first.year, first.month).end,
+        before=_addressable((first - timedelta(days=1)).replace(day=1)),
+        after=_addressable(DateSpan.month(first.year, first.month).end),
         table=InvoiceTable(rows, provider=visit.provider, today=visit.today, orderable=False),
     )
+
+
+def _addressable(first: date) -> date | None:
+    """The month, if it has an address (see `MonthConverter`)."""
+    return first if 2000 <= first.year < 2100 else None
 
 
 def issued_words(issued: Issued) -> str:

@@ -313,6 +313,11 @@ def test_invoices_are_found_by_family_and_state(provider):
     assert [row.record for row in unpaid.context["table"].rows] == [wanted]
 
 
+@pytest.mark.parametrize("first", [date(2000, 1, 1), date(2099, 12, 1)])
+def test_the_first_and_the_last_month_with_an_address_have_a_page(provider, first):
+    assert as_role(provider).get(at("invoice_month", provider, first)).status_code == 200
+
+
 @pytest.mark.parametrize("view", ["invoices", "payments"])
 def test_the_boxes_that_narrow_a_list_are_folded_until_they_do(provider, view):
     household, owner = issue_one(provider).household, as_role(provider)
