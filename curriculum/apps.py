@@ -1,3 +1,4 @@
+from collections.abc import Iterable
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -6,7 +7,9 @@ from django.utils.translation import gettext_lazy as _
 
 if TYPE_CHECKING:
     from provider.doors import MonthTheme
+    from provider.ical import Entry
     from provider.models import Provider
+    from provider.periods import DateSpan
 
 
 class CurriculumConfig(AppConfig):
@@ -14,8 +17,9 @@ class CurriculumConfig(AppConfig):
     verbose_name = _("Themes and materials")
 
     def ready(self) -> None:
-        from provider.doors import theme_of_day
+        from provider.doors import feed_events, theme_of_day
 
+        feed_events.append(_theme_entries)
         theme_of_day.append(_theme_of_day)
 
 
@@ -29,3 +33,12 @@ def _theme_of_day(provider: "Provider", day: date) -> "MonthTheme | None":
     if run is None:
         return None
     return MonthTheme(run.theme.name, run.theme.hue, reverse("curriculum:run", args=[provider.slug, run.public_id]))
+
+
+def _theme_entries(provider: "Provider", span: "DateSpan", today: date) -> "Iterable[Entry]":
+    from curriculum.selectors.runs import runs_between
+    from provider.ical import Entry
+
+    return [
+        Entry("theme", run.public_id, run.theme.name, run.span, run.version - 1) for run in runs_between(provider, span)
+    ]

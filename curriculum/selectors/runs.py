@@ -23,6 +23,12 @@ def run_on(provider: Provider, day: date) -> ThemeRun | None:
     return runs.select_related("theme").first()
 
 
+def runs_between(provider: Provider, span: DateSpan) -> QuerySet[ThemeRun]:
+    """The runs that touch a closed span, in order."""
+    runs = ThemeRun.objects.filter(provider=provider, start__lt=span.end, end__gt=span.start, voided_at__isnull=True)
+    return runs.select_related("theme").order_by("start")
+
+
 def run_choices(provider: Provider, around: date) -> QuerySet[ThemeRun]:
     """Runs that a receipt of the day `around` may be for, the latest first."""
     runs = ThemeRun.objects.filter(provider=provider, start__lte=around + NEARBY, end__gt=around - NEARBY)

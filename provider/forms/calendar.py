@@ -17,7 +17,7 @@ class HolidaysForm(DeskForm):
 
     days = forms.TypedMultipleChoiceField(coerce=date.fromisoformat, required=False, label=_("Holidays"))
     paid = forms.ChoiceField(
-        label=_("Tuition for these days"), choices=PAID, widget=forms.RadioSelect, required=False, initial="yes"
+        label=_("Tuition for these days"), choices=PAID, widget=forms.RadioSelect, initial="yes"
     )
     paid_day = forms.TypedChoiceField(coerce=date.fromisoformat, required=False)
     unpaid_day = forms.TypedChoiceField(coerce=date.fromisoformat, required=False)
@@ -33,7 +33,7 @@ class HolidaysForm(DeskForm):
         one = cleaned.get("paid_day") or cleaned.get("unpaid_day")
         if one:
             cleaned["days"] = [one]
-        self.is_paid = bool(cleaned.get("paid_day")) if one else cleaned.get("paid") != "no"
+        self.is_paid = bool(cleaned.get("paid_day")) if one else cleaned.get("paid") == "yes"
         return cleaned
 
 

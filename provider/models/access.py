@@ -32,7 +32,7 @@ class AreaUnit(models.TextChoices):
 
 # Words that are addresses of the site itself.
 RESERVED_SLUGS = frozenset(
-    {"sign-in", "sign-out", "set-up", "door", "health", "static", "media", "admin", "help", "new"}
+    {"sign-in", "sign-out", "set-up", "door", "feed", "health", "static", "media", "admin", "help", "new"}
 )
 
 

@@ -4,7 +4,7 @@ The provider's own children live in the home. On a day for which nothing else is
 as its place says, and without a place through all opening hours.
 """
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
@@ -290,11 +290,16 @@ class Clash:
 
 @dataclass(frozen=True, slots=True)
 class RoomCell:
-    """Half an hour of a weekday: on `over` of the `days` on which the house is open one more would pass the limit."""
+    """Half an hour of a weekday: on `over` of the `days` on which the house is open one more would pass the limit.
+
+    `opens` and `closes` are the part of it in which the house is open; all three are minutes of the day.
+    """
 
     start: int
-    days: int
-    over: int
+    opens: int = 0
+    closes: int = 0
+    days: int = 0
+    over: int = 0
 
     @property
     def state(self) -> str:
@@ -328,7 +333,7 @@ class RoomDay:
         for same, group in groupby(self.cells, lambda cell: cell.state):
             cells = list(group)
             if same == state:
-                found.append((cells[0].start, cells[-1].start + SLOT))
+                found.append((cells[0].opens, cells[-1].closes))
         return found
 
 
@@ -436,29 +441,29 @@ class _Room:
     """Open days, and those on which one more would pass the limit, by weekday and half hour."""
 
     def __init__(self) -> None:
-        self._open: Counter[tuple[int, int]] = Counter()
-        self._over: Counter[tuple[int, int]] = Counter()
+        self._cells: dict[int, dict[int, RoomCell]] = defaultdict(dict)
 
     def add(self, day: date, opening: Iterable[WeekSlot], breaches: Iterable[capacity.Breach]) -> None:
         times = [(_minute(breach.start, day), _minute(breach.end, day)) for breach in breaches]
+        cells = self._cells[day.weekday()]
         for slot in opening:
             first, last = (each.hour * 60 + each.minute for each in (slot.start, slot.end))
             for minute in range(first - first % SLOT, last, SLOT):
-                self._open[day.weekday(), minute] += 1
-                inside = max(minute, first), min(minute + SLOT, last)
-                self._over[day.weekday(), minute] += any(start < inside[1] and inside[0] < end for start, end in times)
+                opens, closes = max(minute, first), min(minute + SLOT, last)
+                over = any(start < closes and opens < end for start, end in times)
+                old = cells.get(minute, RoomCell(minute, opens, closes))
+                cells[minute] = RoomCell(
+                    minute, min(old.opens, opens), max(old.closes, closes), old.days + 1, old.over + over
+                )
 
     @property
     def week(self) -> tuple[RoomDay, ...]:
-        minutes = [minute for _weekday, minute in self._open]
-        if not minutes:
-            return ()
-        columns = range(min(minutes), max(minutes) + SLOT, SLOT)
+        minutes = [minute for cells in self._cells.values() for minute in cells]
+        columns = range(min(minutes), max(minutes) + SLOT, SLOT) if minutes else ()
         return tuple(
-            RoomDay(
-                weekday, tuple(RoomCell(each, self._open[weekday, each], self._over[weekday, each]) for each in columns)
-            )
-            for weekday in sorted({weekday for weekday, _minute in self._open})
+            RoomDay(weekday, tuple(cells.get(minute, RoomCell(minute)) for minute in columns))
+            for weekday, cells in sorted(self._cells.items())
+            if cells
         )
 
 

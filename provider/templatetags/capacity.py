@@ -172,7 +172,7 @@ def room_grid(week: Sequence[Any], title: str, identity: str) -> dict[str, Any]:
     hours = [
         Mark(f"{NAMES + column * width:.3f}%", 15, clock(minute))
         for column, minute in enumerate(columns)
-        if minute % 120 == 0
+        if minute % 180 == 0
     ]
     return {
         "title": title,
@@ -206,7 +206,7 @@ def day_chart(numbers: Any, title: str, identity: str) -> dict[str, Any]:
         height = level.children * STEP
         classes = "day-bar over" if level.headcount.excess else "day-bar"
         boxes.append(Box(f"{at(start):.3f}%", base - height, f"{max(0.0, at(end) - at(start)):.3f}%", height, classes))
-    every = 120 if last - first > 360 else 60
+    every = 180 if last - first > 360 else 60
     return {
         "title": title,
         "identity": identity,

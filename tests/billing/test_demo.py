@@ -9,6 +9,8 @@ import pytest
 from django.apps import apps
 from django.core.management import CommandError, call_command
 from django.db.models import ForeignKey
+from django.test import Client
+from django.urls import reverse
 
 from billing.demo.books import Books
 from billing.demo.load import LOADED, clear, latest_day, load, read, slugs
@@ -19,6 +21,7 @@ from billing.selectors.invoices import standing_invoices
 from curriculum.models import Acquisition, Placement, PutAway, ThemeRun
 from provider.models import Attendance, AuditEntry, Child, Provider, ProviderRow, StoredFile, User, WorkEntry
 from provider.services.demo_login import DEMO_USERNAMES, NEIGHBOUR_USERNAMES
+from provider.services.feeds import add_feed
 from tests.factories import make_household, make_member, make_provider
 
 pytestmark = pytest.mark.django_db
@@ -259,3 +262,19 @@ def test_the_calendar_knows_its_holidays(slug):
     business = data["business"]
     known = holidays.country_holidays(business["country"], subdiv=business["region"], years=2025).values()
     assert set(data["closures"]["holidays"]) <= set(known)
+
+
+def test_the_calendar_feed_of_an_example_names_no_child():
+    for provider in Provider.objects.filter(is_example=True):
+        names = {
+            name
+            for pair in Child.objects.filter(provider=provider).values_list("name", "preferred_name")
+            for name in pair
+            if name
+        }
+        made = add_feed(provider=provider, actor=None, today=LAST, name="A phone")
+
+        told = Client().get(reverse("provider:feed", args=[made.token])).content.decode().casefold()
+
+        assert "begin:vevent" in told
+        assert [name for name in names if name.casefold() in told] == []
