@@ -6,7 +6,7 @@ from django.apps import AppConfig
 from django.utils.translation import gettext_lazy as _
 
 if TYPE_CHECKING:
-    from provider.doors import MonthTheme
+    from provider.doors import MonthTheme, RunChoice
     from provider.ical import Entry
     from provider.models import Provider
     from provider.periods import DateSpan
@@ -17,10 +17,13 @@ class CurriculumConfig(AppConfig):
     verbose_name = _("Themes and materials")
 
     def ready(self) -> None:
-        from provider.doors import feed_events, theme_of_day
+        from curriculum.services.work import note_run
+        from provider.doors import feed_events, runs_to_work_for, theme_of_day, work_recorded
 
         feed_events.append(_theme_entries)
         theme_of_day.append(_theme_of_day)
+        runs_to_work_for.append(_runs_to_work_for)
+        work_recorded.append(note_run)
 
 
 def _theme_of_day(provider: "Provider", day: date) -> "MonthTheme | None":
@@ -42,3 +45,10 @@ def _theme_entries(provider: "Provider", span: "DateSpan", today: date) -> "Iter
     return [
         Entry("theme", run.public_id, run.theme.name, run.span, run.version - 1) for run in runs_between(provider, span)
     ]
+
+
+def _runs_to_work_for(provider: "Provider", day: date) -> "Iterable[RunChoice]":
+    from curriculum.selectors.runs import runs_to_prepare
+    from provider.doors import RunChoice
+
+    return [RunChoice(run.public_id, run.theme.name) for run in runs_to_prepare(provider, day)]

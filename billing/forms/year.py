@@ -8,6 +8,10 @@ from django.utils.translation import gettext_lazy as _
 
 from billing.models import Rounding, TaxBasis, TaxYear
 from provider.forms.base import DeskForm
+from provider.models import Country
+
+USUAL, YES, NO = "usual", "yes", "no"
+COUNTS = {USUAL: None, YES: True, NO: False}
 
 
 class ChoicesForm(DeskForm):
@@ -26,16 +30,32 @@ class ChoicesForm(DeskForm):
         widget=forms.TextInput(attrs={"inputmode": "decimal"}),
     )
 
+    counts_preparation = forms.ChoiceField(
+        label=_("Work at home while no child is here"),
+        help_text=_("Preparing, cleaning, planning, records. Shopping and other work away never count."),
+        widget=forms.RadioSelect,
+    )
+
     def __init__(self, *args: Any, choices: TaxYear, **kwargs: Any) -> None:
         share = choices.provisional_home_share
         initial = {
             "basis": choices.basis,
             "rounding": choices.rounding,
             "provisional_home_share": None if share is None else share * 100,
+            "counts_preparation": next(key for key, value in COUNTS.items() if value is choices.counts_preparation),
             "version": choices.version if choices.pk else 0,
         }
         kwargs["initial"] = initial
         super().__init__(*args, **kwargs)
+        in_us = choices.provider.country == Country.US
+        self.fields["counts_preparation"].choices = [  # type: ignore[attr-defined]
+            (USUAL, _("As usual in the United States: it counts") if in_us else _("Cautiously: it does not count")),
+            (YES, _("It counts towards the business use of the home")),
+            (NO, _("It does not count")),
+        ]
+
+    def clean_counts_preparation(self) -> bool | None:
+        return COUNTS[self.cleaned_data["counts_preparation"]]
 
     def clean_provisional_home_share(self) -> Decimal | None:
         percent: Decimal | None = self.cleaned_data["provisional_home_share"]

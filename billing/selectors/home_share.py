@@ -1,7 +1,7 @@
 """The business share of the home in a year, from rooms and recorded hours, and what it makes of receipt lines."""
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from enum import StrEnum
@@ -27,7 +27,8 @@ from provider.hours import Interval, hours, merge, minutes
 from provider.models import Attendance, Country, OpeningHours, Provider, RoomUse, Use, WorkEntry
 from provider.money import ZERO, round_half_up, split
 from provider.periods import DateSpan
-from provider.steps import Step, gettext_noop
+from provider.selectors.hours import IN_HOME
+from provider.steps import Step, figure, gettext_noop
 
 
 class Status(StrEnum):
@@ -55,7 +56,7 @@ class HoursOfUse:
     """Hours the home was used. Time that a child was here and work was done at once is counted once, as `care`.
 
     `work_recorded` are the hours of work at home before that. `open_stays` counts stays of past days that nobody
-    signed out: they are left out until their end is filled in.
+    signed out: they are left out until their end is filled in. `counts_work`: work enters the share of the home.
     """
 
     care: Decimal
@@ -63,6 +64,11 @@ class HoursOfUse:
     total: Decimal
     work_recorded: Decimal
     open_stays: int
+    counts_work: bool = True
+
+    @property
+    def counted(self) -> Decimal:
+        return self.total if self.counts_work else self.care
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +138,16 @@ def shares_for(provider: Provider, years: Collection[int], today: date) -> dict[
     return {year: records.share(year) for year in sorted(set(years))}
 
 
+def counts_preparation(provider: Provider, choices: TaxYear | None) -> bool:
+    """Whether work while no child is here enters the share of the home: as chosen, or else as usual in the country.
+
+    The United States name preparing and cleaning up; nothing read says so for Canada, hence the cautious no.
+    """
+    if choices is None or choices.counts_preparation is None:
+        return provider.country == Country.US
+    return choices.counts_preparation
+
+
 class _Records:
     """Rooms, hours and choices of the years asked for, read once."""
 
@@ -156,7 +172,7 @@ class _Records:
         self.stays = [(arrived, left, day) for arrived, left, day in stays if arrived]
         self.work = list(
             WorkEntry.objects.filter(
-                provider=provider, voided_at__isnull=True, at_home=True, started_at__lt=end, ended_at__gt=begin
+                IN_HOME, provider=provider, voided_at__isnull=True, started_at__lt=end, ended_at__gt=begin
             ).values_list("started_at", "ended_at")
         )
         self.opening = (
@@ -169,7 +185,8 @@ class _Records:
         choices = self.choices.get(year)
         is_over = self.today >= date(year + 1, 1, 1)
         stated = None if is_over or choices is None else choices.provisional_home_share
-        found = self._computed(year, choices.rounding if choices else Rounding.PUBLISHED, is_over)
+        counts = counts_preparation(self.provider, choices)
+        found = self._computed(year, choices.rounding if choices else Rounding.PUBLISHED, counts, is_over)
         if stated is None:
             return found
         step = Step(gettext_noop("Provisional share, as stated by the owner"), "", stated, "share")
@@ -185,17 +202,17 @@ class _Records:
             computed=found.share,
         )
 
-    def _computed(self, year: int, rounding: str, is_over: bool) -> HomeShareOfYear:
+    def _computed(self, year: int, rounding: str, counts_work: bool, is_over: bool) -> HomeShareOfYear:
         """From the records of the year, or of its days so far while it runs."""
         elapsed = DateSpan.year(year).intersect(DateSpan(date.min, self.today + timedelta(days=1)))
         span = elapsed and elapsed.intersect(DateSpan(self.provider.opened_on, self.provider.closed_on))
         if elapsed is None or span is None:
             return HomeShareOfYear(year, None, Status.UNKNOWN, problem=_("The business was not open in this year."))
-        rooms, used = self._rooms(span), self._hours(span)
+        rooms, used = self._rooms(span), self._hours(span, counts_work)
         problem, use = "", None
         if not any(room.use in (Use.EXCLUSIVE, Use.REGULAR) for room in rooms):
             problem = _("No room is recorded as used for the business.")
-        elif self.provider.country == Country.US and not used.total:
+        elif self.provider.country == Country.US and not used.counted:
             problem = _("No hours are recorded in this year.")
         elif self.provider.country == Country.CANADA and not any(self._applies(row, span) for row in self.opening):
             problem = _("No opening hours are recorded.")
@@ -220,13 +237,16 @@ class _Records:
             return us_business_use(
                 areas,
                 home_area=self.provider.home_area,
-                hours_used=used.total,
+                hours_used=used.counted,
                 available=hours_available(span),
                 rounding=way,
             )
-        return canada_business_use(
-            areas, home_area=self.provider.home_area, time=self._usual_week(span, elapsed), rounding=way
-        )
+        week = self._usual_week(span, elapsed)
+        steps: tuple[Step, ...] = ()
+        if used.counts_work:
+            week, steps = self._with_work(week, span)
+        use = canada_business_use(areas, home_area=self.provider.home_area, time=week, rounding=way)
+        return replace(use, steps=(*steps, *use.steps))
 
     def _rooms(self, span: DateSpan) -> tuple[RoomOfYear, ...]:
         """Each room's uses within the span; a later use ends an earlier one of the same room."""
@@ -243,10 +263,8 @@ class _Records:
             rooms.append(RoomOfYear(row.room.name, Use(row.use), row.room.area, days, area))
         return tuple(rooms)
 
-    def _hours(self, span: DateSpan) -> HoursOfUse:
-        bounds = self._instants(span)
-        care = _within(bounds, [(start, end) for start, end, _day in self.stays if end])
-        work = _within(bounds, self.work)
+    def _hours(self, span: DateSpan, counts_work: bool) -> HoursOfUse:
+        care, work = self._care(span), _within(self._instants(span), self.work)
         in_care, together = minutes(care), minutes([*care, *work])
         return HoursOfUse(
             care=hours(in_care),
@@ -254,7 +272,11 @@ class _Records:
             total=hours(together),
             work_recorded=hours(minutes(work)),
             open_stays=sum(end is None and day in span for _start, end, day in self.stays),
+            counts_work=counts_work,
         )
+
+    def _care(self, span: DateSpan) -> list[Interval]:
+        return _within(self._instants(span), [(start, end) for start, end, _day in self.stays if end])
 
     def _usual_week(self, span: DateSpan, elapsed: DateSpan) -> UsualWeek:
         """The opening hours as one week; hours that changed in the year weigh by the days they applied."""
@@ -268,6 +290,32 @@ class _Records:
         return UsualWeek(
             round_half_up(hours_per_week / days_per_week), round_half_up(days_per_week), span.days, elapsed.days
         )
+
+    def _with_work(self, week: UsualWeek, span: DateSpan) -> tuple[UsualWeek, tuple[Step, ...]]:
+        """The usual week with the work in the home outside opening hours and while no child is here, spread over it."""
+        open_for = self._open(span)
+        taken = [*open_for, *self._care(span)]
+        extra = hours(minutes([*taken, *_within(self._instants(span), self.work)]) - minutes(taken))
+        days = round_half_up(week.days_per_week * week.days_running / 7)
+        longer = round_half_up(week.hours_per_day + extra / days)
+        step = Step(
+            gettext_noop("Hours of the day with the work around it"),
+            f"{figure(week.hours_per_day)} + {figure(extra)} ÷ {figure(days)}",
+            longer,
+            "hours",
+        )
+        return replace(week, hours_per_day=longer), (step,)
+
+    def _open(self, span: DateSpan) -> list[Interval]:
+        """The opening hours of each day of the span."""
+        zone = self.provider.zone
+        return [
+            (datetime.combine(day, row.opens, zone), datetime.combine(day, row.closes, zone))
+            for row in self.opening
+            if (applied := self._applies(row, span))
+            for day in applied.iter_days()
+            if day.weekday() == row.weekday
+        ]
 
     @staticmethod
     def _applies(row: OpeningHours, span: DateSpan) -> DateSpan | None:

@@ -23,11 +23,13 @@ def choose_for_year(
     basis: str,
     rounding: str = Rounding.PUBLISHED,
     provisional_home_share: Decimal | None = None,
+    counts_preparation: bool | None = None,
     version: int = 0,
     submission_key: str = "",
 ) -> TaxYear:
     """State the basis, the rounding and the provisional home share (a fraction of one, four places) of a year.
 
+    `counts_preparation`: hours of work while no child is here enter the home share; None as usual in the country.
     `version` is that of the choices the form was opened with, 0 for none. Raises StaleRow, PeriodLocked, Refused.
     """
     with writing(provider, actor) as desk:
@@ -40,6 +42,7 @@ def choose_for_year(
         row.basis = basis
         row.rounding = rounding
         row.provisional_home_share = provisional_home_share
+        row.counts_preparation = counts_preparation
         desk.save(row, verb="choose", summary=_("Stated the choices for %(year)s") % {"year": year})
         settle_lots_of_year(desk, year=year, today=today)
         desk.done(submission_key, row)

@@ -1,7 +1,7 @@
 """Addresses of the Money and Year end doors, and the cost fragment of a theme."""
 
-from billing.urls import receipts, tuition, year
+from billing.urls import food, receipts, tuition, year
 
 app_name = "billing"
 
-urlpatterns = [*receipts.urlpatterns, *tuition.urlpatterns, *year.urlpatterns]
+urlpatterns = [*receipts.urlpatterns, *tuition.urlpatterns, *food.urlpatterns, *year.urlpatterns]

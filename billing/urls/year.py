@@ -20,6 +20,7 @@ register_converter(YearConverter, "tax_year")
 urlpatterns: list[URLPattern] = [
     path("<slug:slug>/year-end/", year.year_end, name="year_end"),
     path("<slug:slug>/year-end/<tax_year:year>/", year.year, name="year"),
+    path("<slug:slug>/year-end/<tax_year:year>/home/", year.home, name="year_home"),
     path("<slug:slug>/year-end/<tax_year:year>/workbook/", year.workbook, name="year_workbook"),
     path("<slug:slug>/year-end/<tax_year:year>/choices/", year.choices, name="year_choices"),
     path("<slug:slug>/year-end/<tax_year:year>/close/", year.close, name="year_close"),

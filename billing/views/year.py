@@ -3,9 +3,11 @@
 from django.http import Http404, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.cache import patch_vary_headers
 from django.utils.translation import gettext as _
 
 from billing.forms.year import ChoicesForm, CloseForm, ReopenForm
+from billing.selectors.home_share import share_for
 from billing.selectors.year import YearResult, choices_for, lock_of_year, ran_in, year_result, years_of
 from billing.services.years import choose_for_year, close_year
 from billing.views.cost import cost_bars
@@ -28,8 +30,23 @@ def year_end(request: ScopedRequest) -> HttpResponse:
 @scoped(*BOOKS)
 def year(request: ScopedRequest, year: int) -> HttpResponse:
     result = _result(request, year)
-    context = {"result": result, "home_words": home_words(result), "bars": cost_bars(result.themes)}
+    context = {"result": result, "home_words": home_words(result.home), "bars": cost_bars(result.themes)}
     return render(request, "billing/year/year.html", context)
+
+
+@scoped(*BOOKS)
+def home(request: ScopedRequest, year: int) -> HttpResponse:
+    """The share of the home with its arithmetic: a fragment for the page of hours, or a page of its own."""
+    _must_be_a_year(request, year)
+    share = share_for(request.visit.provider, year, request.visit.today)
+    is_fragment = "HX-Request" in request.headers
+    response = render(
+        request,
+        "billing/year/home.html" if is_fragment else "billing/year/home_page.html",
+        {"home": share, "home_words": home_words(share), "year": year},
+    )
+    patch_vary_headers(response, ["HX-Request"])
+    return response
 
 
 @scoped(*BOOKS)

@@ -8,6 +8,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from billing.rulebook import Rulebook, TaxLine
+from billing.selectors.home_share import HomeShareOfYear
 from billing.selectors.theme_cost import KIND_NAMES
 from billing.selectors.year import YearResult
 from billing.workbook.paper import Book, Column, Figure, Formula, Paper, Table
@@ -117,7 +118,7 @@ class _YearBook:
             state = _("closed: %(reason)s") % {"reason": result.lock.reason}
         elif result.is_over:
             state = _("over, not yet closed")
-        home = _("unknown") if share is None else f"{percent(share)} ({home_words(result)})"
+        home = _("unknown") if share is None else f"{percent(share)} ({home_words(result.home)})"
         for text in (
             _("State of the year: %(state)s.") % {"state": state},
             _("Tax basis: %(basis)s.") % {"basis": result.choices.get_basis_display()},
@@ -317,7 +318,7 @@ class _YearBook:
     def _home(self) -> None:
         home = self.result.home
         paper = self._sheet(_("Home share"), _("Business share of the home"))
-        paper.line(home_words(self.result))
+        paper.line(home_words(self.result.home))
         paper.skip()
         units: dict[str, PaperKind] = {"share": "share", "money": "money", "days": "count"}
         columns = [Column(_("Step"), 44), Column(_("Arithmetic"), 40), Column(_("Result"), 14, "share")]
@@ -388,9 +389,8 @@ class _YearBook:
         paper.table(columns, rows, main=True)
 
 
-def home_words(result: YearResult) -> str:
+def home_words(home: HomeShareOfYear) -> str:
     """Where the home share comes from, in a sentence."""
-    home = result.home
     if home.share is None:
         return _("Unknown. %(problem)s") % {"problem": home.problem}
     if home.stated:

@@ -35,6 +35,12 @@ def run_choices(provider: Provider, around: date) -> QuerySet[ThemeRun]:
     return runs.select_related("theme").order_by("-start")
 
 
+def runs_to_prepare(provider: Provider, day: date) -> QuerySet[ThemeRun]:
+    """The run of the day and those to come, in order: what work can be for."""
+    runs = ThemeRun.objects.filter(provider=provider, end__gt=day, voided_at__isnull=True)
+    return runs.select_related("theme").order_by("start")
+
+
 def lot_choices(provider: Provider) -> QuerySet[Acquisition]:
     """Lots by name of their material, the latest first."""
     lots = Acquisition.objects.filter(provider=provider, voided_at__isnull=True)

@@ -3,8 +3,8 @@
 from datetime import date, datetime
 
 from curriculum.models import RunWork, ThemeRun
-from provider.desk import writing
-from provider.models import Provider, User
+from provider.desk import Desk, writing
+from provider.models import Provider, User, WorkEntry
 from provider.services.hours import WorkInput, enter_work
 
 
@@ -31,3 +31,10 @@ def log_run_work(
         row = desk.save(RunWork(provider=desk.provider, run=run, work=work))
         desk.done(submission_key, row)
         return row
+
+
+def note_run(desk: Desk, work: WorkEntry, run: str) -> None:
+    """Note at the desk of another service that `work` was for the run with this public id, unless the run is gone."""
+    row = ThemeRun.objects.filter(provider=desk.provider, public_id=run, voided_at__isnull=True).first()
+    if row is not None:
+        desk.save(RunWork(provider=desk.provider, run=row, work=work))

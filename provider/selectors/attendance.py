@@ -244,6 +244,7 @@ def stay_intervals(provider: Provider, span: DateSpan) -> list[Interval]:
     rows = Attendance.objects.filter(
         provider=provider,
         voided_at__isnull=True,
+        child__is_own_child=False,
         day__gte=span.start,
         day__lt=span.end,
         arrived_at__isnull=False,

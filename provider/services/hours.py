@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from provider.desk import Desk, writing
 from provider.errors import DomainError
 from provider.models import Provider, User, WorkEntry
+from provider.selectors.hours import is_at_home
 
 LONGEST_WORK = timedelta(hours=24)
 
@@ -100,7 +101,7 @@ def change_work(
         if row.voided_at:
             raise DomainError(_("This record was taken out of the books."))
         desk.require_open(_day(row.started_at, desk), _day(row.ended_at, desk))
-        row.kind, row.at_home, row.person, row.note = kind, at_home, person, note
+        row.kind, row.at_home, row.person, row.note = kind, is_at_home(kind, at_home), person, note
         row.started_at, row.ended_at = _minute(started_at), _minute(ended_at)
         _check(desk, row, now)
         desk.save(row, verb="change", summary=_("Changed %(row)s") % {"row": row})
@@ -130,7 +131,7 @@ def _entry(desk: Desk, given: WorkInput) -> WorkEntry:
     return WorkEntry(
         provider=desk.provider,
         kind=given.kind,
-        at_home=given.at_home,
+        at_home=is_at_home(given.kind, given.at_home),
         started_at=_minute(given.started_at),
         ended_at=_minute(given.ended_at),
         person=given.person,

@@ -2,22 +2,25 @@
 
 from typing import Any
 
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
 
-from provider.access import HELPER, STAFF, ScopedRequest, own, scoped
+from provider.access import BOOKS, HELPER, PREPARER, STAFF, ScopedRequest, own, scoped
 from provider.clock import now
 from provider.forms.attendance import ReasonForm
 from provider.forms.hours import AWAY, HOME, WorkForm
-from provider.models import WorkEntry
-from provider.selectors.hours import work_month
+from provider.models import WorkEntry, WorkKind
+from provider.selectors.hours import running_timer, work_month, work_year
 from provider.services import hours as services
 from provider.tables import WorkTable
+from provider.templatetags.frame import Bar
+from provider.templatetags.frame import hours as shown_hours
 from provider.views.months import month_turn
 from provider.views.pages import act, show_form
+from provider.views.timer import start_form
 
 
 @scoped(*STAFF)
@@ -34,7 +37,34 @@ def _month(request: ScopedRequest, year: int, month: int) -> HttpResponse:
     turn = month_turn(year, month)
     work = work_month(request.visit.provider, turn.span)
     table = WorkTable(work.entries, slug=request.visit.provider.slug)
-    return render(request, "provider/hours/month.html", {"turn": turn, "work": work, "table": table})
+    context = {
+        "turn": turn,
+        "work": work,
+        "table": table,
+        "timer": running_timer(request.visit.provider, request.visit.user),
+        "timer_form": start_form(request),
+        "kinds": WorkKind.choices,
+    }
+    return render(request, "provider/hours/month.html", context)
+
+
+@scoped(*STAFF, PREPARER, write=())
+def hours_year(request: ScopedRequest, year: int) -> HttpResponse:
+    """Hours by month and kind; what they do to the share of the home is billing's to say, to whoever sees the books."""
+    visit = request.visit
+    if not visit.provider.opened_on.year <= year <= visit.today.year:
+        raise Http404(_("The business did not run in this year."))
+    work = work_year(visit.provider, year)
+    context = {
+        "work": work,
+        "bars": [Bar(line.name, line.in_home, shown_hours(line.in_home)) for line in work.months],
+        "chart_title": _("Hours in the home by month"),
+        "before": year - 1 if year > visit.provider.opened_on.year else None,
+        "after": year + 1 if year < visit.today.year else None,
+        "is_staff": visit.role in STAFF,
+        "sees_share": visit.role in BOOKS,
+    }
+    return render(request, "provider/hours/year.html", context)
 
 
 @scoped(*STAFF, write=STAFF)

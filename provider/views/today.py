@@ -17,6 +17,8 @@ from provider.forms.door import SignOutForm
 from provider.models import Attendance, Child
 from provider.selectors.attendance import day_sheet
 from provider.selectors.home import coming_closures
+from provider.selectors.hours import running_timer
+from provider.selectors.safety import medicines_today
 from provider.selectors.sheets import collectors_of, here_now, last_collector
 from provider.services import attendance as services
 from provider.views.pages import act, show_form
@@ -25,12 +27,15 @@ from provider.views.pages import act, show_form
 @scoped(*STAFF)
 def today(request: ScopedRequest) -> HttpResponse:
     visit = request.visit
+    sheet = day_sheet(visit.provider, visit.today, now())
     context = {
-        "sheet": day_sheet(visit.provider, visit.today, now()),
+        "sheet": sheet,
+        "medicines": medicines_today(visit.provider, [each.child for each in sheet.here], visit.today),
         "notices": [notice for source in doors.notices for notice in source(visit.provider, visit.role, visit.today)],
         "theme": next((found for find in doors.theme_of_day if (found := find(visit.provider, visit.today))), None),
         "closures": coming_closures(visit.provider, visit.today),
         "is_owner": visit.role == OWNER,
+        "timer": running_timer(visit.provider, visit.user),
     }
     return render(request, "provider/today/today.html", context)
 

@@ -176,3 +176,49 @@ def test_it_divides_nothing_while_the_home_share_is_unknown():
     line = ReceiptLine(cost=Decimal("10.00"), share_rule=ShareRule.SHARED, share_basis=ShareBasis.HOME)
     amount = business_amount(line, HomeShareOfYear(2025, None, Status.UNKNOWN))
     assert (amount.business, amount.personal) == (None, None)
+
+
+def choose(provider, counts):
+    TaxYear.objects.create(provider=provider, year=2025, basis=TaxBasis.CASH, counts_preparation=counts)
+
+
+@pytest.mark.parametrize(("counts", "hours"), [(None, "11"), (True, "11"), (False, "9")])
+def test_work_around_the_childrens_time_counts_in_the_united_states_unless_she_says_no(provider, child, counts, hours):
+    make_room(provider, "400.00", Use.REGULAR)
+    make_attendance(child, MONDAY, 8, 17)
+    make_work(provider, MONDAY, 16, 19)
+    choose(provider, counts)
+    assert share_for(provider, 2025, AFTER).steps[0].expression == f"{hours} ÷ 8,760"
+
+
+@pytest.mark.parametrize("counts", [None, False])
+def test_work_does_not_count_in_canada_unless_she_says_so(counts):
+    provider = make_provider(Country.CANADA)
+    make_room(provider, "40.00", Use.REGULAR)
+    without = share_for(provider, 2025, AFTER).share
+    make_work(provider, MONDAY, 18, 22)
+    choose(provider, counts)
+    assert share_for(provider, 2025, AFTER).share == without
+
+
+def test_counted_work_makes_the_day_longer_in_canada():
+    provider = make_provider(Country.CANADA)
+    make_room(provider, "40.00", Use.REGULAR)
+    child = make_child(make_household(provider))
+    # Of 17:00 to 21:30: half an hour lies in the opening hours, half an hour a child was still here.
+    entry = make_work(provider, MONDAY, 17, 21)
+    entry.ended_at = entry.ended_at.replace(minute=30)
+    entry.save()
+    stay = make_attendance(child, MONDAY, 8, 18)
+    stay.save()
+    choose(provider, True)
+    step = share_for(provider, 2025, AFTER).steps[0]
+    # 260.71 business days in a usual year of 365 days; 3.5 hours over them are 0.01 a day.
+    assert (step.expression, step.result, step.unit) == ("10 + 3.5 ÷ 260.71", Decimal("10.01"), "hours")
+
+
+def test_shopping_never_counts_even_when_ticked_at_home(provider):
+    make_room(provider)
+    make_work(provider, MONDAY, 18, 20, kind="shop", at_home=True)
+    make_work(provider, MONDAY, 20, 21)
+    assert share_for(provider, 2025, AFTER).hours.total == Decimal("1.00")

@@ -114,11 +114,18 @@ def test_a_stranger_finds_nothing(client, provider, name):
 
 
 def test_the_owner_states_her_choices(owner, provider):
-    values = {"basis": "accrual", "rounding": "unrounded", "provisional_home_share": "31.25", "version": "0"}
+    values = {
+        "basis": "accrual",
+        "rounding": "unrounded",
+        "provisional_home_share": "31.25",
+        "counts_preparation": "no",
+        "version": "0",
+    }
     response = owner.post(address("year_choices", provider, 2026), values)
     row = TaxYear.objects.get(provider=provider, year=2026)
     assert response.status_code == 302
     assert (row.basis, row.rounding, row.provisional_home_share) == ("accrual", "unrounded", Decimal("0.3125"))
+    assert row.counts_preparation is False
 
 
 def test_a_share_above_the_whole_home_is_refused(owner, provider):
@@ -128,7 +135,7 @@ def test_a_share_above_the_whole_home_is_refused(owner, provider):
 
 def test_choices_changed_meanwhile_are_questioned(owner, provider):
     TaxYear.objects.create(provider=provider, year=2026, basis=TaxBasis.CASH, version=3)
-    values = {"basis": "accrual", "rounding": "published", "version": "2"}
+    values = {"basis": "accrual", "rounding": "published", "counts_preparation": "usual", "version": "2"}
     response = owner.post(address("year_choices", provider, 2026), values)
     assert response.status_code == 422
     assert TaxYear.objects.get().basis == TaxBasis.CASH
@@ -136,7 +143,7 @@ def test_choices_changed_meanwhile_are_questioned(owner, provider):
 
 def test_choices_of_a_closed_year_stay(owner, provider):
     lock_year(provider, 2025)
-    values = {"basis": "accrual", "rounding": "published", "version": "0"}
+    values = {"basis": "accrual", "rounding": "published", "counts_preparation": "usual", "version": "0"}
     assert owner.post(address("year_choices", provider, 2025), values).status_code == 422
     assert not TaxYear.objects.exists()
 
