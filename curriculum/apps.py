@@ -17,11 +17,13 @@ class CurriculumConfig(AppConfig):
     verbose_name = _("Themes and materials")
 
     def ready(self) -> None:
+        from curriculum.services.observations import BLANK
         from curriculum.services.work import note_run
-        from provider.doors import feed_events, runs_to_work_for, theme_of_day, work_recorded
+        from provider.doors import blanks, feed_events, runs_to_work_for, theme_of_day, work_recorded
 
         feed_events.append(_theme_entries)
         theme_of_day.append(_theme_of_day)
+        blanks.append(BLANK)
         runs_to_work_for.append(_runs_to_work_for)
         work_recorded.append(note_run)
 

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from curriculum.views import materials, placements, runs, themes
+from curriculum.views import materials, observations, placements, runs, themes
 
 app_name = "curriculum"
 
@@ -25,6 +25,23 @@ urlpatterns = [
     path("<slug:slug>/theme/placements/<str:placement>/remove/", placements.unplace, name="unplace"),
     path("<slug:slug>/theme/placements/<str:placement>/put-away/", placements.put_away, name="put_away"),
     path("<slug:slug>/theme/put-away/<str:row>/undo/", placements.void_put_away, name="void_put_away"),
+    path("<slug:slug>/theme/observations/", observations.observations, name="observations"),
+    path("<slug:slug>/theme/observations/new/", observations.add_observation, name="add_observation"),
+    path(
+        "<slug:slug>/theme/observations/<str:observation>/", observations.change_observation, name="change_observation"
+    ),
+    path(
+        "<slug:slug>/theme/observations/<str:observation>/void/",
+        observations.void_observation,
+        name="void_observation",
+    ),
+    path(
+        "<slug:slug>/theme/observations/<str:observation>/photo/",
+        observations.observation_photo,
+        name="observation_photo",
+    ),
+    path("<slug:slug>/papers/observations/", observations.family_observations, name="family_observations"),
+    path("<slug:slug>/papers/observations/<str:observation>/photo/", observations.family_photo, name="family_photo"),
     path("<slug:slug>/theme/<str:run>/", runs.run, name="run"),
     path("<slug:slug>/theme/<str:run>/change/", runs.change, name="change_run"),
     path("<slug:slug>/theme/<str:run>/hours/", runs.log_hours, name="log_hours"),

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta, tzinfo
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from decimal import Decimal
 from typing import Literal
 
@@ -38,6 +38,6 @@ def doubts(
         "withdrawn": instruction.withdrawn,
         "amount": amount != instruction.amount,
         "most_per_day": same_day >= instruction.most_per_day,
-        "too_soon": any(abs(at - other) < gap for other in others),
+        "too_soon": any(abs(at.astimezone(UTC) - other.astimezone(UTC)) < gap for other in others),
     }
     return tuple(doubt for doubt, holds in found.items() if holds)

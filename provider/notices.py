@@ -1,4 +1,4 @@
-"""What Today says about safety."""
+"""What Today says about safety: a drill or home check that is due, a report that a parent has not signed yet."""
 
 from collections.abc import Iterator
 from datetime import date
@@ -9,32 +9,46 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from provider.doors import Notice
-from provider.models import Provider, Reminder, Role
+from provider.models import Incident, Provider, Reminder, Role
 from provider.selectors.safety import due, unsigned_incidents
 
 STAFF = (Role.OWNER, Role.HELPER)
+ADD = {Reminder.DRILL: "provider:drill_add", Reminder.HOME_CHECK: "provider:home_check_add"}
 
 
 def incidents_to_sign(provider: Provider, role: str, today: date) -> Iterator[Notice]:
     """Reports of which a parent was not told, or which no parent signed."""
     if role not in STAFF:
         return
-    if rows := unsigned_incidents(provider):
-        text = ngettext(
-            "%(n)d incident report waits for a parent.", "%(n)d incident reports wait for a parent.", len(rows)
-        ) % {"n": len(rows)}
-        yield Notice(text, reverse("provider:safety", args=[provider.slug]), _("See which"), "caution")
+    rows = unsigned_incidents(provider)
+    if len(rows) == 1:
+        url = reverse("provider:incident_told", args=[provider.slug, rows[0].public_id])
+        yield Notice(_untold(rows[0], provider), url, _("Write it down"), "caution")
+    elif rows:
+        text = ngettext("%(n)d report waits for a parent.", "%(n)d reports wait for a parent.", len(rows))
+        url = reverse("provider:safety", args=[provider.slug])
+        yield Notice(text % {"n": len(rows)}, url, _("See which"), "caution")
 
 
 def safety_due(provider: Provider, role: str, today: date) -> Iterator[Notice]:
-    """Drills and home checks that are due soon or late."""
+    """Drills and home checks that are due soon, late, or were never done."""
     if role not in STAFF:
         return
     for each in due(provider, today):
-        if each.is_near(today):
-            view = "drill_add" if each.what == Reminder.DRILL else "home_check_add"
-            words = {"what": Reminder(each.what).label, "day": date_format(each.due_on)}
-            late = each.is_late(today)
-            text = (_("%(what)s was due on %(day)s.") if late else _("%(what)s is due on %(day)s.")) % words
-            url = reverse(f"provider:{view}", args=[provider.slug])
-            yield Notice(text, url, _("Record it"), "caution" if late else "info")
+        if not each.is_near(today):
+            continue
+        late = each.is_late(today)
+        if each.last is None:
+            text = _("%(what)s: none is recorded yet.")
+        else:
+            text = _("%(what)s was due on %(day)s.") if late else _("%(what)s is due on %(day)s.")
+        words = {"what": each.what.label, "day": date_format(each.due_on)}
+        url = reverse(ADD[each.what], args=[provider.slug])
+        yield Notice(text % words, url, _("Record it"), "caution" if late else "info")
+
+
+def _untold(row: Incident, provider: Provider) -> str:
+    told = {"child": row.child, "day": date_format(row.happened_at.astimezone(provider.zone))}
+    if row.told_at is None:
+        return _("Tell the parents of %(child)s about %(day)s.") % told
+    return _("The report on %(child)s of %(day)s is not signed.") % told

@@ -90,7 +90,7 @@ def moment_add(request: ScopedRequest) -> HttpResponse:
 def moment_undo(request: ScopedRequest, moment: str) -> HttpResponse:
     """One tap for a while; after that the reason is asked for."""
     row = own(CareMoment.objects.select_related("child"), request.visit.provider, moment)
-    form = ReasonForm(request.POST or None)
+    form = ReasonForm(request.POST if request.method == "POST" else None)
     form.fields["reason"].required = False
     if request.method == "POST":
         response = act(
