@@ -32,7 +32,7 @@ def all_invoices(request: ScopedRequest) -> HttpResponse:
         request.GET or None, queryset=invoices_of(visit.provider), provider=visit.provider, today=visit.today
     )
     table = InvoiceTable(found.qs, provider=visit.provider, today=visit.today)
-    RequestConfig(request, paginate={"per_page": 50}).configure(table)
+    RequestConfig(request, paginate={"per_page": 25}).configure(table)
     return render(request, "billing/invoices/list.html", {"table": table, "filter": found})
 
 

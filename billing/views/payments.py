@@ -23,7 +23,7 @@ def all_payments(request: ScopedRequest) -> HttpResponse:
     visit = request.visit
     found = PaymentFilter(request.GET or None, queryset=payments_of(visit.provider), provider=visit.provider)
     table = PaymentTable(found.qs, provider=visit.provider, today=visit.today)
-    RequestConfig(request, paginate={"per_page": 50}).configure(table)
+    RequestConfig(request, paginate={"per_page": 25}).configure(table)
     return render(request, "billing/payments/list.html", {"table": table, "filter": found})
 
 
