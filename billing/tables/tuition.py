@@ -68,10 +68,10 @@ class InvoiceTable(BookTable):
         return month(value)
 
     def render_due_on(self, record: Invoice, value: date) -> str:
-        return "" if record.series == Series.CREDIT else day(value)
+        return "–" if record.series == Series.CREDIT else day(value)
 
     def render_open(self, record: Invoice) -> str:
-        return "" if record.series == Series.CREDIT else format_money(open_amount(record), "$")
+        return "–" if record.series == Series.CREDIT else format_money(open_amount(record), "$")
 
     def render_state(self, record: Invoice) -> str:
         return badge(state(record, self.today))

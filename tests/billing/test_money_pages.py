@@ -372,3 +372,12 @@ def test_the_list_of_places_says_where_terms_or_payers_are_missing(provider):
     place(provider).payers.all().delete()
     page = as_role(provider).get(at("agreements", provider)).content.decode()
     assert ("No agreement" in page, "Nobody" in page) == (True, True)
+
+
+def test_a_credit_note_shows_a_dash_for_what_it_has_not(provider):
+    invoice = issue_one(provider)
+    note = credit_note(provider=provider, actor=None, today=TODAY, invoice=invoice, reason="Wrong child")
+    table = as_role(provider).get(at("invoices", provider), {"state": "credit"}).context["table"]
+    [row] = table.rows
+    assert row.record == note
+    assert (row.get_cell("due_on"), row.get_cell("open")) == ("–", "–")
