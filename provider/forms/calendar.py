@@ -16,9 +16,7 @@ class HolidaysForm(DeskForm):
     """Ticked holidays of a year, or with a button beside one (`paid_day`, `unpaid_day`) only that one."""
 
     days = forms.TypedMultipleChoiceField(coerce=date.fromisoformat, required=False, label=_("Holidays"))
-    paid = forms.ChoiceField(
-        label=_("Tuition for these days"), choices=PAID, widget=forms.RadioSelect, initial="yes"
-    )
+    paid = forms.ChoiceField(label=_("Tuition for these days"), choices=PAID, widget=forms.RadioSelect, initial="yes")
     paid_day = forms.TypedChoiceField(coerce=date.fromisoformat, required=False)
     unpaid_day = forms.TypedChoiceField(coerce=date.fromisoformat, required=False)
 

@@ -169,6 +169,15 @@ def test_it_tells_theme_months(provider: Provider) -> None:
 
 
 @time_machine.travel(NOON)
+def test_it_tells_no_theme_month_that_was_taken_out(provider: Provider) -> None:
+    run = make.make_run(
+        provider, start=date(2026, 4, 1), end=date(2026, 5, 1), voided_at=datetime(2026, 1, 1, tzinfo=UTC)
+    )
+
+    assert run.theme.name not in {title for title, *_span in _read(provider)}
+
+
+@time_machine.travel(NOON)
 def test_it_tells_what_is_due_without_saying_whose(provider: Provider) -> None:
     child = make.make_child(make.make_household(provider), name="Wilmet Astor")
     make.make_enrolment(child)
