@@ -1,4 +1,5 @@
 from django.apps import AppConfig
+from django.core.checks import register
 from django.utils.translation import gettext_lazy as _
 
 
@@ -7,6 +8,7 @@ class ProviderConfig(AppConfig):
     verbose_name = _("The business")
 
     def ready(self) -> None:
+        from provider.checks import keeping_rules
         from provider.doors import blanks, feed_events, notices
         from provider.notices import incidents_to_sign, safety_due
         from provider.paper_notices import papers_due
@@ -14,6 +16,7 @@ class ProviderConfig(AppConfig):
         from provider.services.retention import BLANKS
         from provider.views.capacity import capacity_notices
 
+        register(keeping_rules)
         blanks.extend(BLANKS)
         feed_events.extend([closure_entries, task_entries])
         notices.append(capacity_notices)

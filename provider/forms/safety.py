@@ -97,7 +97,7 @@ class CorrectDrillForm(DrillForm):
 
 
 class HomeCheckForm(DeskForm):
-    """One row of fields per thing to look at, and a few empty ones for more."""
+    """One row of fields per thing to look at, and a few empty ones for more. The tick is labelled with the thing."""
 
     SPARE = 2
     MOST = 60
@@ -113,11 +113,12 @@ class HomeCheckForm(DeskForm):
             rows += [{}] * (min(sent, self.MOST) - len(rows))
         self.numbers = range(len(rows))
         for number, row in enumerate(rows):
+            name = self.data.get(f"item_{number}", "") if self.is_bound else row.get("item", "")
             self.fields[f"item_{number}"] = forms.CharField(
                 label=_("What"), required=False, max_length=120, initial=row.get("item", "")
             )
             self.fields[f"ok_{number}"] = forms.BooleanField(
-                label=_("In order"), required=False, initial=row.get("ok", False)
+                label=name or _("In order"), required=False, initial=row.get("ok", False)
             )
             self.fields[f"note_{number}"] = forms.CharField(
                 label=_("What was done about it"), required=False, max_length=200, initial=row.get("note", "")

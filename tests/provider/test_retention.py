@@ -3,6 +3,8 @@ from pathlib import Path
 
 import pytest
 
+from provider import retention
+from provider.checks import keeping_rules
 from provider.retention import Record, keep_until, load, years_after
 from provider.rule_files import RuleFileError
 
@@ -83,3 +85,14 @@ checked_on = 2026-01-01
 
     with pytest.raises(RuleFileError, match=r"retention\.toml"):
         load(path)
+
+
+def test_it_finds_a_faulty_file_before_anything_is_served(monkeypatch: pytest.MonkeyPatch) -> None:
+    def faulty() -> None:
+        raise RuleFileError("retention.toml: years missing")
+
+    assert keeping_rules(None) == []
+    monkeypatch.setattr(retention, "load", faulty)
+
+    (error,) = keeping_rules(None)
+    assert "retention.toml" in error.msg
