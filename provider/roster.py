@@ -135,12 +135,14 @@ def read_table(content: bytes) -> Table:
     table: Table = []
     for row in rows:
         cells = [cell.strip() for cell in row[:MAX_COLUMNS]]
+        while cells and not cells[-1]:
+            cells.pop()
         table.append(cells)
         if len(table) > MAX_ROWS + 1:
-            if any(cells):
+            if cells:
                 raise UnreadableRoster("too_many_rows")
             break
-    while table and not any(table[-1]):
+    while table and not table[-1]:
         table.pop()
     return table
 
@@ -357,8 +359,8 @@ def read_weekdays(text: str) -> tuple[int, ...]:
     found: set[int] = set()
     spaced = re.sub(r"\s*(?:[-–]|\bto\b)\s*", "-", text.casefold())
     for part in re.split(r"[\s,;/+&]+", spaced.strip(" ,;/+&.")):
-        first, _dash, last = part.partition("-")
-        begin, end = _weekday(first), _weekday(last or first)
+        first, dash, last = part.partition("-")
+        begin, end = _weekday(first), _weekday(last if dash else first)
         found.update(range(begin, end + 1) if begin <= end else [*range(begin, 7), *range(end + 1)])
     return tuple(sorted(found))
 

@@ -24,17 +24,17 @@ def add_beside(
     actor: User | None,
     today: date,
     child: Child,
-    kind: type[BesideT],
+    model: type[BesideT],
     submission_key: str = "",
     **fields: Any,
 ) -> BesideT:
-    """Add a row of `kind` to a child. `fields` are those that FIELDS names for it."""
+    """Add a row of `model` to a child. `fields` are those that FIELDS names for it."""
     with writing(provider, actor) as desk:
-        if earlier := desk.once(submission_key, kind):
+        if earlier := desk.once(submission_key, model):
             return earlier
-        row = kind(provider=desk.provider, child=child)
+        row = model(provider=desk.provider, child=child)
         _fill(row, fields)
-        summary = _("Added to %(child)s: %(kind)s") % {"child": child, "kind": kind._meta.verbose_name}
+        summary = _("Added to %(child)s: %(kind)s") % {"child": child, "kind": model._meta.verbose_name}
         desk.save(row, verb="add", summary=summary)
         desk.done(submission_key, row)
         return row

@@ -41,8 +41,7 @@ def import_roster(
     """Add the families, children and places of a roster, and return the first new child.
 
     `shown` is the `digest` of the plan that was looked at; `leave_out` are numbers of rows. Raises RosterChanged, and
-    DomainError when a row with a problem was not left out or nothing remains. The number of statements does not grow
-    with the rows.
+    DomainError when a row with a problem was not left out or nothing remains. Rows are written in batches.
     """
     with writing(provider, actor) as desk:
         if earlier := desk.once(submission_key, Child):

@@ -83,7 +83,7 @@ def beside_add(request: ScopedRequest, child: str, kind: str) -> HttpResponse:
         response = act(
             request,
             form,
-            lambda: services.add_beside(**request.visit.writer, child=row, kind=what.model, **form.values()),
+            lambda: services.add_beside(**request.visit.writer, child=row, model=what.model, **form.values()),
             done=_("Saved."),
             go=lambda _saved: child_url(request, row),
         )

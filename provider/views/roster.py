@@ -84,7 +84,7 @@ def _preview(request: ScopedRequest, table: Table, form: RosterConfirmForm) -> H
         "rows": in_words(planned),
         "signed": form.sign(table),
         "shown": digest(planned),
-        "left_out": form.cleaned_data.get("leave_out", []) if form.is_bound else [],
+        "left_out": [int(number) for number in form["leave_out"].value() or () if number.isdigit()],
         "problems": sum(1 for each in planned if each.problems),
         "adds": sum(1 for each in planned if each.act not in ("there", "problem")),
         "back": (reverse("provider:roster", args=[request.visit.provider.slug]), _("Import a roster")),

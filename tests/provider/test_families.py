@@ -218,7 +218,7 @@ def test_it_reads_a_household_in_constant_queries(
     for _n in range(3):
         make.make_enrolment(make.make_child(household))
 
-    with django_assert_num_queries(4):
+    with django_assert_num_queries(5):
         page = household_page(household, TODAY)
 
     assert [len(each.places[0].pattern) for each in page.children] == [5, 5, 5]
