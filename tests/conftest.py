@@ -9,6 +9,8 @@ import pytest
 from django.conf import settings as django_settings
 from django.contrib.auth.models import AbstractUser
 from django.test import Client
+from hypothesis import HealthCheck
+from hypothesis import settings as hypothesis_settings
 from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
 from pytest_django.fixtures import Settings
 from pytest_django.live_server_helper import LiveServer
@@ -18,6 +20,10 @@ PHONE = {"width": 390, "height": 844}
 DESKTOP = {"width": 1280, "height": 900}
 
 OpenPage = Callable[..., Page]
+
+# How fast examples are drawn says something about the machine, and nothing about the books.
+hypothesis_settings.register_profile("house", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+hypothesis_settings.load_profile("house")
 
 
 @pytest.fixture(autouse=True)
