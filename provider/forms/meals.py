@@ -82,12 +82,17 @@ class MenuForm(DeskForm):
                     self.boxes[name] = (day.day, kind)
                     label = _("%(meal)s, %(day)s") % {"meal": kind.label, "day": weekday(day.day)}
                     self.fields[name] = forms.CharField(
-                        label=label, required=False, max_length=200, initial=item.text if item else ""
+                        label=label,
+                        required=False,
+                        max_length=200,
+                        initial=item.text if item else "",
+                        widget=forms.Textarea(attrs={"rows": 2}),
                     )
 
     @property
     def texts(self) -> dict[Box, str]:
-        return {box: self.cleaned_data[name] for name, box in self.boxes.items()}
+        """What is written for each box, on one line."""
+        return {box: " ".join(self.cleaned_data[name].split()) for name, box in self.boxes.items()}
 
     def rows(self) -> Iterator[MenuRow]:
         names = {box: name for name, box in self.boxes.items()}

@@ -64,10 +64,10 @@ class Eater:
 
 
 def eaters(provider: Provider, day: date, kind: str, today: date) -> list[Eater]:
-    """Who may be ticked for a meal: whoever was signed in that day, and the provider's own children. Seven queries.
+    """Who may be ticked for a meal: whoever was signed in that day, and the provider's own children.
 
-    Until somebody recorded the meal, those are proposed who are here now, or on an earlier day all who came. The
-    provider's own children are proposed only when they were signed in.
+    One query beside those of the day's sheet. Until somebody recorded the meal, those are proposed who are here now, or
+    on an earlier day all who came. The provider's own children are proposed only when they were signed in.
     """
     ate = set(served_on(provider, day).filter(kind=kind).values_list("child_id", flat=True))
     sheet = day_sheet(provider, day)

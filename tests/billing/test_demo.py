@@ -17,9 +17,11 @@ from billing.demo.load import LOADED, clear, latest_day, load, read, slugs
 from billing.models import Invoice, Receipt, ReceiptLine, Series, ShareRule, Target
 from billing.rulebook import category
 from billing.selectors.balances import family_balances
+from billing.selectors.food_claim import month_claim
 from billing.selectors.invoices import standing_invoices
 from curriculum.models import Acquisition, Placement, PutAway, ThemeRun
-from provider.models import Attendance, AuditEntry, Child, Provider, ProviderRow, StoredFile, User, WorkEntry
+from provider.models import Attendance, AuditEntry, Child, MenuItem, Provider, ProviderRow, StoredFile, User, WorkEntry
+from provider.periods import DateSpan
 from provider.services.demo_login import DEMO_USERNAMES, NEIGHBOUR_USERNAMES
 from provider.services.feeds import add_feed
 from tests.factories import make_household, make_member, make_provider
@@ -146,6 +148,13 @@ def test_every_open_day_has_its_attendance(demo):
 
 def test_work_at_home_and_away_is_recorded(demo):
     assert set(WorkEntry.objects.filter(provider=demo).values_list("at_home", flat=True)) == {True, False}
+
+
+def test_meals_and_a_menu_are_recorded_and_some_meals_are_claimed(demo):
+    claim = month_claim(demo, DateSpan.month(2025, 1))
+    assert claim.claim.amount > 0
+    assert {each.line.not_claimed for each in claim.not_claimed} == {"own_child"}
+    assert MenuItem.objects.filter(provider=demo, day=date(2025, 2, 14)).count() == 2
 
 
 def test_each_month_has_a_theme_and_the_past_one_is_put_away(demo):
