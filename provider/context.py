@@ -1,7 +1,7 @@
 """What the frame of every page needs: business, role, month strip, doors."""
 
 from calendar import monthrange
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -70,13 +70,16 @@ def _frame(request: HttpRequest) -> Frame | None:
     if visit is None:
         return None
     theme = next((found for find in theme_of_day if (found := find(visit.provider, visit.today))), None)
+    doors = open_doors(visit.provider, visit.role, _door_of(request))
+    if theme and "theme" not in {door.key for door in doors}:
+        theme = replace(theme, url="")  # named, but this door is closed to her
     return Frame(
         visit.provider,
         visit.role,
         visit.today,
         str(visit.user),
         month_strip(visit.provider, visit.today, theme if visit.role != "family" else None),
-        open_doors(visit.provider, visit.role, _door_of(request)),
+        doors,
     )
 
 

@@ -73,6 +73,13 @@ def test_the_month_strip_names_the_theme_of_today(signed_in, url, run):
     assert f'<a href="{url("run", run)}">{run.theme.name}</a>' in text(signed_in.get(url("centres")))
 
 
+def test_the_month_strip_leads_a_tax_preparer_to_no_closed_door(client, provider, run):
+    client.force_login(make_member(provider, Role.PREPARER))
+    page = text(client.get(reverse("billing:money", args=[provider.slug])))
+    assert run.theme.name in page
+    assert f"/theme/{run.public_id}/" not in page
+
+
 def test_a_theme_is_added_and_then_planned(signed_in, url, provider):
     answer = signed_in.post(url("add_theme"), {"name": "Harbour", "hue": "210"})
     theme = Theme.objects.get()
