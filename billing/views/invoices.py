@@ -71,9 +71,9 @@ def month(request: ScopedRequest, first: date) -> HttpResponse:
     )
 
 
-def _addressable(first: date) -> date | None:
+def _addressable(first: date | None) -> date | None:
     """The month, if it has an address (see `MonthConverter`)."""
-    return first if 2000 <= first.year < 2100 else None
+    return first if first and 2000 <= first.year < 2100 else None
 
 
 def issued_words(issued: Issued) -> str:
