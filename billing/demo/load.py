@@ -17,6 +17,7 @@ from django.utils.translation import gettext as _
 from billing.demo.books import Books, Data
 from billing.demo.days import plan_days
 from billing.demo.meals import plan_meals
+from billing.demo.papers import plan_papers
 from billing.demo.people import open_business
 from billing.demo.playroom import plan_playroom
 from billing.demo.shopping import plan_shopping
@@ -87,6 +88,7 @@ def _load(slug: str, until: date) -> None:
     plan_tuition(books)
     plan_days(books)
     plan_meals(books)
+    plan_papers(books)
     books.tell()
     with writing(books.provider, books.owner) as desk:
         desk.audit(LOADED, books.provider, _("Loaded the example up to %(day)s") % {"day": until})

@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from datetime import UTC, date, datetime
+from decimal import Decimal
 from io import StringIO
 
 import holidays
@@ -20,8 +21,20 @@ from billing.selectors.balances import family_balances
 from billing.selectors.food_claim import month_claim
 from billing.selectors.invoices import standing_invoices
 from curriculum.models import Acquisition, Placement, PutAway, ThemeRun
-from provider.models import Attendance, AuditEntry, Child, MenuItem, Provider, ProviderRow, StoredFile, User, WorkEntry
+from provider.models import (
+    Attendance,
+    AuditEntry,
+    Child,
+    MenuItem,
+    Person,
+    Provider,
+    ProviderRow,
+    StoredFile,
+    User,
+    WorkEntry,
+)
 from provider.periods import DateSpan
+from provider.selectors.papers import family_papers_due, own_papers_due, person_record
 from provider.services.demo_login import DEMO_USERNAMES, NEIGHBOUR_USERNAMES
 from provider.services.feeds import add_feed
 from tests.factories import make_household, make_member, make_provider
@@ -287,3 +300,10 @@ def test_the_calendar_feed_of_an_example_names_no_child():
 
         assert "begin:vevent" in told
         assert [name for name in names if name.casefold() in told] == []
+
+
+def test_a_paper_of_a_family_and_one_of_her_own_lapse_soon_and_pay_adds_up(demo):
+    helper = Person.objects.get(provider=demo, engagement="employee")
+    assert [str(card.paper.child) for card in family_papers_due(demo, LAST)] == ["Wick"]
+    assert [card.paper.title for card in own_papers_due(demo, LAST)] == ["Liability insurance"]
+    assert person_record(helper, LAST).years[0].gross == Decimal("360.00")
