@@ -54,6 +54,14 @@ def on_hand(quantity: Decimal, counts: Iterable[Count], used: Iterable[Used] = (
     return quantity - gone
 
 
+def whole_sets(pieces: Decimal, in_a_set: int) -> tuple[int, Decimal]:
+    """Whole sets that `pieces` make, and the pieces left over. ValueError when a set has no piece."""
+    if in_a_set < 1:
+        raise ValueError("a set has at least one piece")
+    sets, rest = divmod(pieces, in_a_set)
+    return int(sets), rest
+
+
 @dataclass(frozen=True, slots=True)
 class Spread:
     """Pieces of a lot laid out in a run, and the counts made so far. `run` is any id that sorts."""

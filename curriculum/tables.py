@@ -5,10 +5,11 @@ from decimal import Decimal
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.html import format_html
 from django.utils.translation import gettext_lazy as _
 
 from curriculum.forms.materials import KINDS
-from curriculum.models import Keeping, Material
+from curriculum.models import Condition, Keeping, Material
 from curriculum.selectors.stock import on_hand_of
 from provider.steps import figure
 
@@ -22,7 +23,8 @@ class MaterialTable(tables.Table):
 
     name = tables.Column(verbose_name=_("Material"), linkify=_address)
     keeping = tables.Column(verbose_name=_("Kind"))
-    place = tables.Column(verbose_name=_("Place"))
+    place = tables.Column(verbose_name=_("Place"), order_by=("bin__label", "place"), empty_values=())
+    condition = tables.Column(verbose_name=_("Condition"))
     on_hand = tables.Column(
         verbose_name=_("On hand"), empty_values=(), orderable=False, attrs={"cell": {"class": "num"}}
     )
@@ -42,6 +44,16 @@ class MaterialTable(tables.Table):
 
     def render_keeping(self, record: Material) -> str:
         return str(KINDS[Keeping(record.keeping)])
+
+    def render_place(self, record: Material) -> str:
+        if record.bin is None:
+            return record.place or "–"
+        return format_html(
+            '<a href="{}">{}</a>', reverse("curriculum:bin", args=[self.slug, record.bin.public_id]), record.bin
+        )
+
+    def render_condition(self, record: Material) -> str:
+        return "" if record.condition == Condition.GOOD else record.get_condition_display()
 
     def render_on_hand(self, record: Material) -> str:
         return figure(self.pieces[record.pk])

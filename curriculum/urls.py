@@ -1,6 +1,6 @@
 from django.urls import path
 
-from curriculum.views import materials, observations, placements, runs, themes
+from curriculum.views import bins, checks, cleaning, making, materials, observations, placements, runs, themes
 
 app_name = "curriculum"
 
@@ -16,10 +16,35 @@ urlpatterns = [
     path("<slug:slug>/theme/centres/<str:centre>/", themes.change_centre, name="change_centre"),
     path("<slug:slug>/theme/materials/", materials.materials, name="materials"),
     path("<slug:slug>/theme/materials/new/", materials.add_material, name="add_material"),
+    path("<slug:slug>/theme/materials/set/", materials.add_set, name="add_set"),
     path("<slug:slug>/theme/materials/<str:material>/", materials.material, name="material"),
     path("<slug:slug>/theme/materials/<str:material>/change/", materials.change_material, name="change_material"),
     path("<slug:slug>/theme/materials/<str:material>/add/", materials.add_lot, name="add_lot"),
+    path("<slug:slug>/theme/materials/<str:material>/from-home/", materials.from_home, name="from_home"),
+    path("<slug:slug>/theme/materials/<str:material>/look/", checks.note_facts, name="note_facts"),
+    path("<slug:slug>/theme/materials/<str:material>/cleaning/", cleaning.add_routine, name="add_routine"),
+    path("<slug:slug>/theme/pictures/<str:picture>/", materials.material_picture, name="material_picture"),
+    path("<slug:slug>/theme/bins/", bins.bins, name="bins"),
+    path("<slug:slug>/theme/bins/new/", bins.add_bin, name="add_bin"),
+    path("<slug:slug>/theme/bins/labels/", bins.bin_labels, name="bin_labels"),
+    path("<slug:slug>/theme/bins/<str:bin>/", bins.bin_page, name="bin"),
+    path("<slug:slug>/theme/bins/<str:bin>/change/", bins.change_bin, name="change_bin"),
+    path("<slug:slug>/theme/recalls/", checks.recalls, name="recalls"),
+    path("<slug:slug>/theme/cleaning/", cleaning.cleaning, name="cleaning"),
+    path("<slug:slug>/theme/cleaning/<str:routine>/", cleaning.change_routine, name="change_routine"),
+    path("<slug:slug>/theme/cleaning/<str:routine>/done/", cleaning.tick_cleaned, name="tick_cleaned"),
+    path("<slug:slug>/theme/cleaning/<str:routine>/end/", cleaning.end_routine, name="end_routine"),
+    path("<slug:slug>/theme/made/", making.recipes, name="recipes"),
+    path("<slug:slug>/theme/made/new/", making.add_recipe, name="add_recipe"),
+    path("<slug:slug>/theme/made/remake/", making.remake, name="remake"),
+    path("<slug:slug>/theme/made/method/", making.cost_method, name="cost_method"),
+    path("<slug:slug>/theme/made/recipes/<str:recipe>/", making.recipe, name="recipe"),
+    path("<slug:slug>/theme/made/recipes/<str:recipe>/change/", making.change_recipe, name="change_recipe"),
+    path("<slug:slug>/theme/made/recipes/<str:recipe>/make/", making.make, name="make"),
+    path("<slug:slug>/theme/made/makings/<str:making>/undo/", making.undo_making, name="undo_making"),
+    path("<slug:slug>/theme/made/pieces/<str:piece>/", making.mark_piece, name="mark_piece"),
     path("<slug:slug>/theme/lots/<str:lot>/", materials.lot, name="lot"),
+    path("<slug:slug>/theme/lots/<str:lot>/recall/", checks.check_recall, name="check_recall"),
     path("<slug:slug>/theme/lots/<str:lot>/correct/", materials.correct_lot, name="correct_lot"),
     path("<slug:slug>/theme/lots/<str:lot>/void/", materials.void_lot, name="void_lot"),
     path("<slug:slug>/theme/placements/<str:placement>/remove/", placements.unplace, name="unplace"),

@@ -68,14 +68,14 @@ def _value(path: Path, what: str, name: str, value: Any, wanted: Any) -> Any:
             return tuple(build(path, each, tables) for each in value)
         return tuple(_value(path, what, name, each, get_args(wanted)[0]) for each in value)
     try:
-        read = Decimal(value) if wanted is Decimal and isinstance(value, str) else value
+        read = Decimal(value) if Decimal in (wanted, *get_args(wanted)) and isinstance(value, str) else value
     except InvalidOperation as error:
         raise RuleFileError(f"{path.name}, {what}: {name} is no number: {value!r}") from error
     allowed = get_args(wanted) if get_origin(wanted) is Literal else None
     plain = get_origin(wanted) if get_origin(wanted) is tuple else wanted
     right = read in allowed if allowed else isinstance(read, plain)
     unasked_bool = isinstance(read, bool) and wanted is not bool
-    if read == "" or not right or unasked_bool or (wanted is Decimal and not read.is_finite()):
+    if read == "" or not right or unasked_bool or (isinstance(read, Decimal) and not read.is_finite()):
         raise RuleFileError(f"{path.name}, {what}: {name} cannot be {value!r}")
     return read
 

@@ -9,10 +9,17 @@ from typing import Any
 from billing.models import Agreement, Asset, FoodProgramme, Payer, RatePeriod
 from curriculum.models import (
     Acquisition,
+    Bin,
+    CleaningAct,
+    CleaningRoutine,
     How,
     LearningCentre,
+    Making,
+    MarkedPiece,
     Material,
     Observation,
+    PieceText,
+    Recipe,
     Theme,
     ThemeRun,
 )
@@ -303,7 +310,11 @@ def make_feed(provider: Provider, token: str = "a-secret-address", **fields: Any
 
 def make_capacity(provider: Provider, most: int, start: date = OPENED, **fields: Any) -> CapacitySetting:
     """The owner's own limit: at most `most` children at once, own ones like the others."""
-    custom = {"most": most, "limits": fields.pop("limits", []), "own_under_months": fields.pop("own_under_months", None)}
+    custom = {
+        "most": most,
+        "limits": fields.pop("limits", []),
+        "own_under_months": fields.pop("own_under_months", None),
+    }
     return CapacitySetting.objects.create(
         provider=provider, start=start, **{"rule": "custom", "custom": custom, **fields}
     )
@@ -363,3 +374,26 @@ def make_own_paper(provider: Provider, person: Person | None = None, **fields: A
 def make_pay(person: Person, paid_on: date = date(2025, 3, 14), **fields: Any) -> HelperPay:
     given = {"period_start": date(2025, 3, 1), "period_end": date(2025, 3, 15), "gross": Decimal("400.00"), **fields}
     return HelperPay.objects.create(provider=person.provider, person=person, paid_on=paid_on, **given)
+
+
+def make_bin(provider: Provider, **fields: Any) -> Bin:
+    return Bin.objects.create(provider=provider, **{"label": f"B{next(_number)}", **fields})
+
+
+def make_routine(material: Material, **fields: Any) -> CleaningRoutine:
+    given = {"act": CleaningAct.CLEAN, "every_days": 7, **fields}
+    return CleaningRoutine.objects.create(provider=material.provider, material=material, **given)
+
+
+def make_recipe(provider: Provider, **fields: Any) -> Recipe:
+    """A recipe without components, for pieces that carry a child's letters."""
+    product = Material.objects.create(provider=provider, name=f"Game {next(_number)}")
+    return Recipe.objects.create(provider=provider, product=product, **{"pieces": PieceText.LETTERS, **fields})
+
+
+def make_making(recipe: Recipe, on: date = date(2025, 2, 1), texts: tuple[str, ...] = ("A",)) -> Making:
+    """Pieces that carry `texts`, made by a recipe."""
+    lot = make_lot(recipe.provider, "0.00", material=recipe.product, how=How.MADE, on=on, quantity=Decimal(len(texts)))
+    for text in texts:
+        MarkedPiece.objects.create(provider=recipe.provider, lot=lot, text=text)
+    return Making.objects.create(provider=recipe.provider, recipe=recipe, lot=lot, on=on, quantity=lot.quantity)

@@ -125,6 +125,14 @@ class Cast:
         return make.make_observation(self.child, photo=self.file, for_family=True)
 
     @property
+    def picture(self) -> StoredFile:
+        """The photo of a material."""
+        material = make.make_lot(self.provider).material
+        material.photo = self.file
+        material.save()
+        return material.photo
+
+    @property
     def receipt(self) -> Receipt:
         """As it is always filed: with a line and a tender that add up to its total."""
         total = Decimal("9.00")
@@ -196,6 +204,9 @@ ROWS: dict[str, Callable[[Cast], Any]] = {
     "centre": lambda cast: make.make_centre(cast.provider),
     "material": lambda cast: make.make_lot(cast.provider).material,
     "lot": lambda cast: make.make_lot(cast.provider),
+    "recipe": lambda cast: make.make_recipe(cast.provider),
+    "making": lambda cast: make.make_making(make.make_recipe(cast.provider)),
+    "piece": lambda cast: make.make_making(make.make_recipe(cast.provider)).lot.marked_pieces.get(),
     "placement": lambda cast: cast.placement,
     "put_away": lambda cast: cast.put_away,
     "receipt": lambda cast: cast.receipt,
@@ -224,6 +235,9 @@ ROWS: dict[str, Callable[[Cast], Any]] = {
     "note": lambda cast: make.make_day_note(cast.child),
     "notice": lambda cast: make.make_notice(cast.provider),
     "observation": lambda cast: cast.observation,
+    "bin": lambda cast: make.make_bin(cast.provider),
+    "routine": lambda cast: make.make_routine(make.make_lot(cast.provider).material),
+    "picture": lambda cast: cast.picture,
 }
 PLAIN: dict[str, Any] = {"meal": "lunch", "year": 2025, "month": 3, "day": 14, "first": date(2025, 3, 1)}
 

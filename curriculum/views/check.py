@@ -18,9 +18,9 @@ def check_line(provider: Provider, span: DateSpan) -> str:
         who = _("the youngest child present")
     else:
         who = _("the youngest child present (%(age)s)") % {"age": _age(birth, max(birth, span.start))}
-    return _("Check this: age marks and small parts, for %(who)s. Nothing here checks it for you. Local rules win.") % {
-        "who": who
-    }
+    return _(
+        "Check this: age marks and small parts, for %(who)s. Only what you noted is compared. Local rules win."
+    ) % {"who": who}
 
 
 def _age(birth: date, on: date) -> str:

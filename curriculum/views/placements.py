@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from curriculum.forms.materials import PlaceForm, PutAwayForm
 from curriculum.models import Acquisition, LearningCentre, Placement, PutAway, ThemeRun
 from curriculum.selectors.runs import lots_to_place, room_of, still_to_count
+from curriculum.selectors.screening import screening_of
 from curriculum.selectors.stock import stock_of, stocks_of
 from curriculum.services import placements as services
 from curriculum.views.check import check_line
@@ -67,7 +68,8 @@ def place(request: ScopedRequest, run: str, lot: str) -> HttpResponse:
         )
         if response:
             return response
-    context = {"run": row, "lot": chosen, "free": free, "check": check_line(visit.provider, row.span)}
+    screening = screening_of(visit.provider, [chosen.material], row.span, visit.today)
+    context = {"run": row, "lot": chosen, "free": free, "screening": screening, "checks": screening.of(chosen.material)}
     return show_form(request, "curriculum/place_form.html", form, **context)
 
 
