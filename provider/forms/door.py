@@ -56,7 +56,8 @@ class SignOutForm(DeskForm):
 
     def __init__(self, *args: Any, guardians: list[Guardian], listed: list[Collector], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.people: dict[str, Guardian | Collector] = {person.public_id: person for person in [*guardians, *listed]}
+        people: list[Guardian | Collector] = [*guardians, *listed]
+        self.people = {person.public_id: person for person in people}
         self.fields["collector"].choices = [(key, key) for key in [*self.people, OTHER]]  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from provider.hours import Interval, hours, minutes
 from provider.models import Attendance, AuditEntry, Child, Closure, Enrolment, OpeningHours, PatternDay, Provider
 from provider.periods import Cycle, DateSpan, WeekPattern, WeekSlot
 from provider.selectors.needs import children_with_allergies
-from provider.services.attendance import LONGEST_STAY, UNDO_WITHIN, UNDOABLE
+from provider.services.attendance import LONGEST_STAY, UNDO_WITHIN, UNDOABLE, still_here
 
 # Being a little late is nothing to write down.
 LATE_AFTER = timedelta(minutes=15)
@@ -115,13 +115,10 @@ def day_sheet(provider: Provider, day: date, now: datetime | None = None) -> Day
         patterns[slot.enrolment_id].append(WeekSlot(slot.weekday, slot.arrives, slot.leaves, cast(Cycle, slot.cycle)))
     records: dict[int, list[Attendance]] = defaultdict(list)
     children = {each.child_id: each.child for each in enrolments}
-    forgotten = []
-    for record in _records(provider, Q(day=day) | Q(day__lt=day, arrived_at__isnull=False, left_at__isnull=True)):
-        if record.day < day:
-            forgotten.append(record)
-        else:
-            records[record.child_id].append(record)
-            children.setdefault(record.child_id, record.child)
+    for record in _records(provider, Q(day=day)):
+        records[record.child_id].append(record)
+        children.setdefault(record.child_id, record.child)
+    forgotten = sorted(still_here(provider).filter(day__lt=day), key=lambda stay: stay.day)
     closure = Closure.objects.filter(provider=provider, voided_at__isnull=True, start__lte=day, end__gt=day).first()
     opening = OpeningHours.objects.filter(effective, provider=provider, weekday=day.weekday()).first()
     planned = {each.child_id: WeekPattern(tuple(patterns[each.pk])).on(day) for each in enrolments}

@@ -8,6 +8,7 @@ from django.db.models import Q
 from provider.models import Attendance, Child, Closure, DoorDevice, DoorPin, Enrolment, Guardian, PatternDay, Provider
 from provider.periods import WeekPattern, WeekSlot
 from provider.selectors.attendance import minutes_late
+from provider.services.attendance import still_here
 from provider.services.door import hash_token
 
 
@@ -40,17 +41,15 @@ class DoorChild:
 
 
 def children_at_door(guardian: Guardian, today: date, now: datetime) -> list[DoorChild]:
-    """The household's children who have a place today or are here. Five queries at most."""
+    """The household's children who have a place today or are here. Six queries at most."""
     provider = guardian.provider
     in_force = Q(start__lte=today) & (Q(end__isnull=True) | Q(end__gt=today))
     children = Child.objects.filter(provider=provider, household=guardian.household_id)
     enrolments = {each.child_id: each for each in Enrolment.objects.filter(in_force, child__in=children)}
-    stays: dict[int, Attendance] = {}
-    of_today = Q(day=today) | Q(left_at__isnull=True)
-    for stay in Attendance.objects.filter(
-        of_today, child__in=children, arrived_at__isnull=False, voided_at__isnull=True
-    ).order_by("arrived_at"):
-        stays[stay.child_id] = stay
+    came = Attendance.objects.filter(day=today, child__in=children, arrived_at__isnull=False, voided_at__isnull=True)
+    # Who is here goes before who has left, also when here since another day.
+    stays = {stay.child_id: stay for stay in came.order_by("arrived_at")}
+    stays |= {stay.child_id: stay for stay in still_here(provider).filter(child__in=children)}
     slots: dict[int, list[WeekSlot]] = {}
     for day in PatternDay.objects.filter(in_force, enrolment__in=enrolments.values(), weekday=today.weekday()):
         slots.setdefault(day.enrolment_id, []).append(WeekSlot(day.weekday, day.arrives, day.leaves, day.cycle))  # type: ignore[arg-type]

@@ -25,6 +25,7 @@ from provider.models import (
 )
 from provider.models.base import Row
 from provider.periods import DateSpan
+from provider.services.attendance import still_here
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,11 +124,7 @@ class PresentChild:
 
 def here_now(provider: Provider, today: date) -> list[PresentChild]:
     """Every child that is signed in, also since an earlier day: better one name too many. Four queries."""
-    stays = list(
-        Attendance.objects.filter(
-            provider=provider, arrived_at__isnull=False, left_at__isnull=True, voided_at__isnull=True
-        ).select_related("child")
-    )
+    stays = list(still_here(provider))
     guardians, contacts, needs = defaultdict(list), defaultdict(list), defaultdict(list)
     households = {stay.child.household_id for stay in stays}
     children = {stay.child_id for stay in stays}

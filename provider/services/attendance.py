@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
-from django.db.models import Q
+from django.db.models import QuerySet
 from django.utils.formats import date_format, time_format
 from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
@@ -85,9 +85,7 @@ def record_day(
             )
             for stay in stays
         ]
-        known = list(
-            Attendance.objects.filter(_near(day), child__in=[stay.child for stay in stays], voided_at__isnull=True)
-        )
+        known = _known(desk.provider, [stay.child for stay in stays], day)
         for row in rows:
             _check_times(row, now, confirmed=True)
             _check_against(row, known)
@@ -206,12 +204,16 @@ def end_stay(
     )
 
 
+def still_here(provider: Provider) -> QuerySet[Attendance]:
+    """The stays that have not ended, of whatever day; they have an index of their own, which an OR would miss."""
+    return Attendance.objects.filter(
+        provider=provider, arrived_at__isnull=False, left_at__isnull=True, voided_at__isnull=True
+    ).select_related("child", "provider")
+
+
 def open_stay(provider: Provider, child: Child) -> Attendance | None:
-    """The stay that a child who is here has begun."""
-    rows = Attendance.objects.filter(
-        provider=provider, child=child, arrived_at__isnull=False, left_at__isnull=True, voided_at__isnull=True
-    )
-    return rows.select_related("child", "provider").order_by("-arrived_at").first()
+    """The stay that a child who is here has begun; stays do not overlap, so there is one at most."""
+    return next(iter(still_here(provider).filter(child=child)), None)
 
 
 def record_stay(
@@ -285,7 +287,7 @@ def insert_stay(
     )
     _check_day(day, today)
     _check_times(row, now, confirmed=confirmed)
-    known = _of_child(child, day)
+    known = _known(desk.provider, [child], day)
     for absent in [other for other in known if other.absence and other.day == day]:
         desk.void(absent, reason=_("Came after all"), verb=CAME_AFTER_ALL)
         known.remove(absent)
@@ -318,7 +320,7 @@ def record_absence(
         if not absence.strip():
             raise DomainError(_("Say why the child does not come."), field="absence")
         row = Attendance(provider=desk.provider, child=child, day=day, absence=absence.strip(), note=note)
-        _check_against(row, _of_child(child, day))
+        _check_against(row, _known(desk.provider, [child], day))
         desk.save(
             row,
             verb="absent",
@@ -364,7 +366,7 @@ def correct_attendance(
         row.brought_by = row.brought_by if brought_by is None else brought_by.strip()
         row.collected_by = row.collected_by if collected_by is None else collected_by.strip()
         _check_times(row, now, confirmed=confirmed)
-        _check_against(row, [other for other in _of_child(row.child, row.day) if other.pk != row.pk])
+        _check_against(row, [other for other in _known(desk.provider, [row.child], row.day) if other.pk != row.pk])
         desk.save(
             row,
             verb="correct",
@@ -441,7 +443,7 @@ def undo_attendance(
             row.left_at, row.collected_by = None, ""
             row.note = last.changes.get("note", [row.note])[0] or ""
             row.signed_at_door = row.signed_at_door and "signed_at_door" not in last.changes
-            _check_against(row, [other for other in _of_child(row.child, row.day) if other.pk != row.pk])
+            _check_against(row, [other for other in _known(desk.provider, [row.child], row.day) if other.pk != row.pk])
             desk.save(row, verb="undo", summary=_("Undone: %(what)s") % {"what": last.summary})
         else:
             desk.void(row, reason=_("Undone within ten minutes"), verb="undo")
@@ -519,16 +521,12 @@ def _check_against(row: Attendance, known: Iterable[Attendance]) -> None:
             )
 
 
-def _of_child(child: Child, day: date) -> list[Attendance]:
-    rows = Attendance.objects.filter(_near(day), child=child, voided_at__isnull=True)
-    return list(rows.select_related("child", "provider"))
-
-
-def _near(day: date) -> Q:
-    """Records that could meet one of `day`: the days around it, and whoever is still here."""
-    return Q(day__range=(day - timedelta(days=2), day + timedelta(days=2))) | Q(
-        arrived_at__isnull=False, left_at__isnull=True
-    )
+def _known(provider: Provider, children: list[Child], day: date) -> list[Attendance]:
+    """Records that could meet one of `day`: those of the days around it, and of whoever is still here."""
+    around = (day - timedelta(days=2), day + timedelta(days=2))
+    near = Attendance.objects.filter(child__in=children, day__range=around, voided_at__isnull=True)
+    since_before = still_here(provider).filter(child__in=children).exclude(day__range=around)
+    return [*near.select_related("child", "provider"), *since_before]
 
 
 def _minute(at: datetime | None) -> datetime | None:

@@ -282,7 +282,7 @@ def test_it_reads_a_day_in_constant_queries(
         make.make_enrolment(each)
         make.make_attendance(each, TODAY)
 
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(7):
         sheet = day_sheet(provider, TODAY)
 
     assert len(sheet.done) == 5
@@ -345,7 +345,7 @@ def test_it_reads_today_in_constant_queries(
     for _n in range(6):
         make.make_enrolment(make.make_child(make.make_household(provider)))
 
-    with django_assert_max_num_queries(20):
+    with django_assert_max_num_queries(26):
         response = client.get(reverse("provider:today", args=[provider.slug]))
 
     assert response.status_code == 200
