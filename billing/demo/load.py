@@ -16,6 +16,7 @@ from django.utils.translation import gettext as _
 
 from billing.demo.books import Books, Data
 from billing.demo.days import plan_days
+from billing.demo.making import plan_making
 from billing.demo.meals import plan_meals
 from billing.demo.papers import plan_papers
 from billing.demo.people import open_business
@@ -87,6 +88,7 @@ def _load(slug: str, until: date) -> None:
     plan_shopping(books)
     plan_tuition(books)
     plan_days(books)
+    plan_making(books)
     plan_meals(books)
     plan_papers(books)
     books.tell()

@@ -22,7 +22,7 @@ from billing.splitting import (
 )
 from billing.splitting import ReceiptLine as Printed
 from curriculum.models import Acquisition, How, ThemeRun
-from curriculum.services.materials import acquire, amend, withdraw
+from curriculum.services.materials import acquire, amend, has_recipe, withdraw
 from provider.desk import Desk, writing
 from provider.errors import DomainError, ForeignRow, StaleRow
 from provider.models import Provider, ProviderRow, StoredFile, User
@@ -377,6 +377,8 @@ def _target(desk: Desk, row: Receipt, line: LineInput, made: dict[tuple[str, str
         return lot
     name = line.new.name.strip()
     if not name:
+        if has_recipe(lot):
+            raise DomainError(_("This was made by a recipe. Charge what it was made of."), field="target")
         raise DomainError(_("Name the new material or equipment."), field="new_name")
     key = (line.target, name.casefold())
     if key not in made:

@@ -151,9 +151,7 @@ class MakeForm(DeskForm):
         help_text=_("One line for each piece"),
     )
     only_child_specific = forms.BooleanField(
-        required=False,
-        label=_("Only what is used again when the roster changes"),
-        help_text=_("The rest of the game is there already"),
+        required=False, label=_("Only renew what changes with the roster; the rest is there already")
     )
     minutes = forms.IntegerField(required=False, min_value=0, max_value=9999, label=_("Minutes it took"))
 

@@ -80,8 +80,8 @@ def shelf_of(lot: Acquisition, stock: Stock, day: date) -> Shelf:
 
 def shelves_of(materials: Iterable[int], day: date) -> dict[int, list[Shelf]]:
     """What can go into something home-made on `day`, by the material's id. Four queries."""
-    lots = Acquisition.objects.filter(material__in=list(materials), voided_at__isnull=True, on__lte=day)
-    lots = list(lots.select_related("material").order_by("on", "pk"))
+    there = Acquisition.objects.filter(material__in=list(materials), voided_at__isnull=True, on__lte=day)
+    lots = list(there.select_related("material").order_by("on", "pk"))
     stocks = stocks_of(lots)
     shelves: dict[int, list[Shelf]] = defaultdict(list)
     for lot in lots:

@@ -20,7 +20,8 @@ from billing.rulebook import category
 from billing.selectors.balances import family_balances
 from billing.selectors.food_claim import month_claim
 from billing.selectors.invoices import standing_invoices
-from curriculum.models import Acquisition, Placement, PutAway, ThemeRun
+from curriculum.models import Acquisition, Making, Placement, PutAway, ThemeRun
+from curriculum.selectors.making import missing_pieces
 from provider.models import (
     Attendance,
     AuditEntry,
@@ -182,6 +183,13 @@ def test_each_month_has_a_theme_and_the_past_one_is_put_away(demo):
 def test_lots_came_in_every_way(demo):
     ways = set(Acquisition.objects.filter(provider=demo).values_list("how", flat=True))
     assert ways == {"bought", "second_hand", "given", "from_home", "made"}
+
+
+def test_each_child_has_a_letter_and_a_game_is_made_for_everybody(demo):
+    makings = {making.recipe.product.name: making for making in Making.objects.filter(provider=demo)}
+    assert set(makings) == {"Letter sorting game", "Lacing shapes"}
+    assert makings["Letter sorting game"].lot.basis > 0
+    assert missing_pieces(demo, date(2025, 1, 9)) == {}
 
 
 def test_no_row_points_at_another_business():

@@ -242,6 +242,18 @@ def test_a_piece_is_marked(signed_in, url, recipe):
     assert piece.state == PieceState.BROKEN
 
 
+def test_a_component_lot_says_what_it_went_into_and_cannot_be_voided(signed_in, url, recipe, card):
+    signed_in.post(url("make", recipe), {"on": "2025-03-10", "quantity": "1", "texts": "A"})
+    page = text(signed_in.get(url("lot", card.lots.get())))
+    assert url("lot", Making.objects.get().lot) in page
+    assert url("void_lot", card.lots.get()) not in page
+
+
+def test_a_lot_made_by_a_recipe_is_not_voided_by_hand(signed_in, url, recipe):
+    lot = make_making(recipe).lot
+    assert url("void_lot", lot) not in text(signed_in.get(url("lot", lot)))
+
+
 def test_the_method_is_chosen(signed_in, url):
     signed_in.post(url("cost_method"), {"cost_method": "average", "version": "1"})
     assert PlayroomChoices.objects.get().cost_method == CostMethod.AVERAGE
