@@ -18,7 +18,7 @@ from curriculum.models import Acquisition, How, Material, Placement
 from provider.errors import DomainError, ForeignRow, PeriodLocked, StaleRow
 from provider.models import AuditEntry, Provider, StoredFile
 from tests.billing.slips import TODAY, filed, line, slip
-from tests.factories import lock_year, make_asset, make_lot, make_provider, make_run
+from tests.factories import lock_year, make_asset, make_lot, make_making, make_provider, make_recipe, make_run
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -242,6 +242,13 @@ def test_a_new_lot_joins_a_material_of_the_same_name(provider: Provider) -> None
 
     lot = Acquisition.objects.get()
     assert (lot.material, lot.how) == (known, How.SECOND_HAND)
+
+
+def test_a_lot_made_by_a_recipe_is_paid_for_by_what_it_was_made_of(provider: Provider) -> None:
+    lot = make_making(make_recipe(provider)).lot
+
+    with pytest.raises(DomainError, match="made by a recipe"):
+        filed(provider, slip("8.00", line("8.00", target=Target.LOT, target_id=lot.public_id)))
 
 
 def test_a_split_line_makes_one_lot_at_its_business_part(provider: Provider) -> None:
