@@ -117,6 +117,7 @@ def _add_child(books: Books, family: Data, guardians: list[tuple[Guardian, Decim
         preferred_name=given["preferred_name"],
         birth_date=given["born"],
         is_own_child=given.get("own_child", False),
+        physician=given.get("physician", ""),
     )
     for place in given["places"]:
         known = max(books.day, place["start"] - NOTICE)

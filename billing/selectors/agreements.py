@@ -83,11 +83,9 @@ def bill_shares(household: Household, role: str, today: date) -> dict[int, list[
     )
     shares: dict[int, list[str]] = {}
     for payer in payers:
-        text = _("pays %(share)s %% of %(child)s's tuition") % {
-            "share": _percent(payer.share),
-            "child": payer.agreement.enrolment.child,
-        }
-        shares.setdefault(payer.guardian_id, []).append(text)
+        words = {"share": _percent(payer.share), "child": payer.agreement.enrolment.child}
+        text = _("pays %(child)s's tuition") if payer.share == 1 else _("pays %(share)s %% of %(child)s's tuition")
+        shares.setdefault(payer.guardian_id, []).append(text % words)
     return shares
 
 
