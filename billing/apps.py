@@ -12,9 +12,11 @@ class BillingConfig(AppConfig):
         from billing.keeping import keep_money
         from billing.notices import month_to_issue, overdue_families
         from billing.selectors.agreements import bill_shares
-        from provider.doors import guardian_facts, keepers, notices
+        from billing.selectors.receipts import holds_paper
+        from provider.doors import guardian_facts, in_the_books, keepers, notices
 
         register(rule_files)
+        in_the_books.append(holds_paper)
         keepers.append(keep_money)
         guardian_facts.append(bill_shares)
         notices.extend([month_to_issue, overdue_families])

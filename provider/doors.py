@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from provider.ical import Entry
-from provider.models import Household, Provider, ProviderRow, Role, WorkEntry
+from provider.models import Household, Provider, ProviderRow, Role, StoredFile, WorkEntry
 from provider.periods import DateSpan
 from provider.retention import Record
 
@@ -115,9 +115,9 @@ class RunChoice:
 
 
 class WorkSink(Protocol):
-    """Takes work that was just logged for the theme run `run`, inside the same transaction."""
+    """Takes work that was just logged for the theme run `run` (in a learning centre), inside the same transaction."""
 
-    def __call__(self, desk: "Desk", work: WorkEntry, run: str) -> None: ...
+    def __call__(self, desk: "Desk", work: WorkEntry, run: str, centre: str) -> None: ...
 
 
 # Filled by the other apps in `AppConfig.ready`.
@@ -125,6 +125,8 @@ theme_of_day: list[Callable[[Provider, date], MonthTheme | None]] = []
 notices: list[NoticeSource] = []
 # Lines about guardians by their key, for those who may read them: facts(household, role, today).
 guardian_facts: list[Callable[[Household, str, date], dict[int, list[str]]]] = []
+# Whether a stored paper belongs to the books, so that a preparer may open it.
+in_the_books: list[Callable[[StoredFile], bool]] = []
 keepers: list[Callable[[Household, date], Iterable[Kept]]] = []
 blanks: list[Blank] = []
 runs_to_work_for: list[Callable[[Provider, date], Iterable[RunChoice]]] = []

@@ -75,9 +75,7 @@ urlpatterns = [
         name="capacity_day",
     ),
     path("<slug:slug>/today/calendar/", calendar.calendar, name="calendar"),
-    path(
-        "<slug:slug>/today/calendar/<int:year>/<int:month>/", calendar.calendar_month_page, name="calendar_month"
-    ),
+    path("<slug:slug>/today/calendar/<int:year>/<int:month>/", calendar.calendar_month_page, name="calendar_month"),
     path("<slug:slug>/today/calendar/<int:year>/holidays/", calendar.holidays, name="holidays"),
     path("<slug:slug>/today/hours/", hours.hours, name="hours"),
     path("<slug:slug>/today/hours/<int:year>/<int:month>/", hours.hours_month, name="hours_month"),
@@ -153,7 +151,9 @@ urlpatterns = [
     path("<slug:slug>/families/contact/<row>/", people.beside_change, {"kind": "contact"}, name="contact_change"),
     path("<slug:slug>/families/contact/<row>/void/", people.beside_void, {"kind": "contact"}, name="contact_void"),
     path("<slug:slug>/families/collector/<row>/", people.beside_change, {"kind": "collector"}, name="collector_change"),
-    path("<slug:slug>/families/collector/<row>/void/", people.beside_void, {"kind": "collector"}, name="collector_void"),
+    path(
+        "<slug:slug>/families/collector/<row>/void/", people.beside_void, {"kind": "collector"}, name="collector_void"
+    ),
     path("<slug:slug>/families/need/<row>/", people.beside_change, {"kind": "need"}, name="need_change"),
     path("<slug:slug>/families/need/<row>/void/", people.beside_void, {"kind": "need"}, name="need_void"),
     path("<slug:slug>/families/allergies/", people.allergy_list, name="allergy_list"),

@@ -117,6 +117,15 @@ class Cast:
         return row
 
     @property
+    def book_paper(self) -> StoredFile:
+        """The photo of a receipt."""
+        paper = self.file
+        receipt = self.receipt
+        receipt.paper = paper
+        receipt.save()
+        return paper
+
+    @property
     def observation(self) -> Observation:
         """With a photo that its family may see."""
         FamilyPaper.objects.create(
@@ -214,6 +223,7 @@ ROWS: dict[str, Callable[[Cast], Any]] = {
     "payment": lambda cast: cast.payment,
     "agreement": lambda cast: make.make_agreement(cast.enrolment),
     "file": lambda cast: cast.file,
+    "book_paper": lambda cast: cast.book_paper,
     "menu": lambda cast: make.make_menu_item(cast.provider, DAY),
     "programme": lambda cast: make.make_food_programme(cast.provider),
     "device": lambda cast: register_device(provider=cast.provider, actor=None, today=DAY, name="Hall"),
@@ -243,7 +253,7 @@ PLAIN: dict[str, Any] = {"meal": "lunch", "year": 2025, "month": 3, "day": 14, "
 
 # Of what the `public_id` (or `row`) in an address is.
 ABOUT = {
-    "provider:file": "file",
+    "provider:file": "book_paper",
     "provider:contact_change": "contact",
     "provider:contact_void": "contact",
     "provider:collector_change": "collector",

@@ -14,7 +14,7 @@ from billing.rulebook import categories
 from billing.selectors.home_share import BusinessAmount, HomeShareOfYear, business_amount, share_for
 from curriculum.models import How, Material
 from curriculum.selectors.runs import lot_choices, run_choices, run_on
-from provider.models import AuditEntry, Provider
+from provider.models import AuditEntry, Provider, StoredFile
 from provider.money import ZERO
 
 SHOPS_OFFERED = 200
@@ -205,3 +205,8 @@ def offer(provider: Provider, day: date, also: Iterable[ReceiptLine] = ()) -> Of
 
 def _with(offered: Iterable[T], kept: Iterable[T | None]) -> list[T]:
     return list(dict.fromkeys([*offered, *(row for row in kept if row is not None)]))
+
+
+def holds_paper(stored: StoredFile) -> bool:
+    """Whether a receipt refers to this paper."""
+    return Receipt.objects.filter(provider=stored.provider_id, paper=stored).exists()

@@ -18,7 +18,6 @@ from provider.models import (
     OwnPaper,
     Person,
     Provider,
-    StoredFile,
 )
 
 REMIND_BEFORE = timedelta(days=30)
@@ -160,16 +159,6 @@ def person_record(person: Person, today: date) -> PersonRecord:
     )
     return PersonRecord(
         person, _latest(papers.order_by("kind", "title"), today), years, tuple(pay.order_by("-paid_on", "-pk"))
-    )
-
-
-def is_of_the_day_book(stored: StoredFile) -> bool:
-    """Whether a row of this app holds the paper: a family's, the owner's own, a medicine's instruction."""
-    relations: list[Any] = [each for each in stored._meta.get_fields(include_hidden=True) if each.one_to_many]
-    return any(
-        relation.related_model._default_manager.filter(**{relation.field.name: stored}).exists()
-        for relation in relations
-        if relation.related_model._meta.app_label == stored._meta.app_label
     )
 
 

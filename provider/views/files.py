@@ -6,16 +6,17 @@ from django.http import FileResponse, Http404
 from django.utils.translation import gettext as _
 
 from provider.access import BOOKS, OWNER, ScopedRequest, own, scoped
+from provider.doors import in_the_books
 from provider.models import StoredFile
-from provider.selectors.papers import is_of_the_day_book
 from provider.services.files import store_upload
 
 
 @scoped(*BOOKS, write=())
 def show_file(request: ScopedRequest, public_id: str) -> FileResponse:
-    """Papers of children and people are no business of a tax preparer; those of the books are."""
+    """The owner sees every paper, a tax preparer those of the books: children's are no business of hers."""
     stored = own(StoredFile, request.visit.provider, public_id)
-    return send_paper(None if request.visit.role != OWNER and is_of_the_day_book(stored) else stored)
+    may_see = request.visit.role == OWNER or any(asks(stored) for asks in in_the_books)
+    return send_paper(stored if may_see else None)
 
 
 def send_paper(stored: StoredFile | None) -> FileResponse:

@@ -1,5 +1,7 @@
 import hashlib
 import io
+from datetime import date
+from decimal import Decimal
 from io import BytesIO
 from pathlib import Path
 
@@ -11,6 +13,7 @@ from django.test import Client
 from PIL import Image, ImageFile
 from pillow_heif import from_pillow
 
+from billing.models import Receipt
 from provider.desk import Desk
 from provider.errors import DomainError
 from provider.models import FileKind, Provider, Role, StoredFile
@@ -245,6 +248,9 @@ def test_another_business_cannot_take_a_paper_away(provider: Provider) -> None:
 
 def test_a_file_is_shown_to_the_books_alone_and_never_cached(client: Client, provider: Provider) -> None:
     stored = keep(provider, picture(), name="Receipt of Ada.jpg")
+    Receipt.objects.create(
+        provider=provider, shop="Glue Pot", bill_date=date(2025, 3, 4), total=Decimal("3.20"), paper=stored
+    )
     client.force_login(make_member(provider, Role.PREPARER))
 
     response = client.get(f"/{provider.slug}/files/{stored.public_id}/")
@@ -255,6 +261,13 @@ def test_a_file_is_shown_to_the_books_alone_and_never_cached(client: Client, pro
     assert response.headers["Cache-Control"] == "private, no-store"
     with Image.open(io.BytesIO(b"".join(response.streaming_content))) as shown:  # type: ignore[attr-defined]
         assert shown.format == "JPEG"
+
+
+def test_a_paper_that_is_not_of_the_books_is_hidden_from_a_preparer(client: Client, provider: Provider) -> None:
+    stored = keep(provider, picture())
+    client.force_login(make_member(provider, Role.PREPARER))
+
+    assert client.get(f"/{provider.slug}/files/{stored.public_id}/").status_code == 404
 
 
 @pytest.mark.parametrize(("role", "status"), [(Role.HELPER, 403), (Role.FAMILY, 403)])
