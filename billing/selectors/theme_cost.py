@@ -1,23 +1,27 @@
 """What theme runs cost, from receipts, shelves, attendance and working hours, in a constant number of queries."""
 
+from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from functools import reduce
+from operator import or_
 from typing import Any, cast
 
+from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
+from billing.cost_sheet import LotShare, lot_shares
 from billing.models import ReceiptLine, Target
 from billing.selectors.home_share import BusinessAmount, business_amounts, shares_for
 from billing.theme_cost import Cost, Kind, RunCost, run_cost
 from curriculum.models import Acquisition, How, Keeping, Placement, RunWork, ThemeRun
 from curriculum.selectors.stock import stocks_of
-from curriculum.stock import Stock
 from provider.hours import Interval, hours, minutes
 from provider.models import Attendance, Enrolment, Provider
-from provider.money import round_half_up
+from provider.money import ZERO, round_half_up
 from provider.periods import DateSpan
 
 KIND_NAMES = {
@@ -30,9 +34,30 @@ KIND_NAMES = {
 
 
 @dataclass(frozen=True, slots=True)
+class LotInRun:
+    """A lot that lies out in a run, and what of its cost the run bears."""
+
+    lot: Acquisition
+    share: LotShare
+
+    @property
+    def is_consumable(self) -> bool:
+        return self.lot.material.keeping == Keeping.CONSUMABLE
+
+    @property
+    def costs(self) -> Iterable[Cost]:
+        """A home-made lot carries the cost of its components, so that what it charges stands under home-made."""
+        charge = Kind.MADE if self.lot.how == How.MADE else Kind.ISSUED if self.is_consumable else Kind.REUSE
+        for kind, amount in ((charge, self.share.charge), (Kind.WRITE_OFF, self.share.write_off)):
+            if amount:
+                yield Cost(kind, self.lot.material.name, amount, self)
+
+
+@dataclass(frozen=True, slots=True)
 class ThemeCost:
     """A run's cost with what stands beside it. `hours_value` is at the owner's own rate and in no total.
 
+    `lots` are all that lay out, also those that charge nothing any more; `attended` the days of each child by its id.
     `waiting` counts shared lines left out because the home share of their year is unknown; `provisional` says that a
     line took a home share that may still change.
     """
@@ -45,6 +70,8 @@ class ThemeCost:
     hours_value: Decimal | None
     waiting: int
     provisional: bool
+    lots: tuple[LotInRun, ...]
+    attended: Mapping[int, int]
 
     @property
     def total(self) -> Decimal:
@@ -58,6 +85,21 @@ class ThemeCost:
     def of_kind(self, kind: Kind) -> Decimal:
         return self.cost.by_kind[kind]
 
+    @property
+    def supplies(self) -> Decimal:
+        """What was used up: receipt lines charged straight, and consumables off the shelf."""
+        return self.of_kind(Kind.CHARGED) + sum((each.share.charge for each in self.lots if each.is_consumable), ZERO)
+
+    @property
+    def as_new(self) -> Decimal:
+        """The cost had nothing been reused: every durable piece that lay out got anew for this run."""
+        return self.of_kind(Kind.CHARGED) + sum((each.share.as_new for each in self.lots), ZERO)
+
+    @property
+    def left_of_budget(self) -> Decimal | None:
+        """The run's budget less its cost; None without a budget."""
+        return None if self.run.budget is None else self.run.budget - self.total
+
 
 def cost_of_run(provider: Provider, run: ThemeRun, today: date) -> ThemeCost:
     return costs_of_runs(provider, [run], today)[0]
@@ -65,7 +107,7 @@ def cost_of_run(provider: Provider, run: ThemeRun, today: date) -> ThemeCost:
 
 def costs_of_year(provider: Provider, year: int, today: date) -> tuple[ThemeCost, ...]:
     """The runs that start in `year`, in order."""
-    runs = ThemeRun.objects.filter(provider=provider, start__year=year).select_related("theme").order_by("start")
+    runs = ThemeRun.objects.live().filter(provider=provider, start__year=year).select_related("theme").order_by("start")
     return costs_of_runs(provider, runs, today)
 
 
@@ -80,8 +122,9 @@ def costs_of_runs(provider: Provider, runs: Iterable[ThemeRun], today: date) -> 
         business = parts[line.pk].business
         if business is not None:
             costs[cast(int, line.run_id)].append(Cost(Kind.CHARGED, line.description, business, line))
-    for run_id, cost in _shelf_costs(provider, runs):
-        costs[run_id].append(cost)
+    lots = _lots(provider, runs)
+    for run_id, of_run in lots.items():
+        costs[run_id].extend(cost for each in of_run for cost in each.costs)
     enrolled = _enrolled(provider, runs)
     attended = _days_attended(provider, runs)
     worked = _hours(provider, runs)
@@ -96,6 +139,8 @@ def costs_of_runs(provider: Provider, runs: Iterable[ThemeRun], today: date) -> 
             hours_value=None if rate is None else round_half_up(worked[run.pk] * rate),
             waiting=sum(line.run_id == run.pk and parts[line.pk].business is None for line in lines),
             provisional=any(line.run_id == run.pk and parts[line.pk].provisional for line in lines),
+            lots=tuple(lots[run.pk]),
+            attended=attended[run.pk],
         )
         for run in runs
     )
@@ -114,12 +159,9 @@ def _charged_lines(
     return lines, business_amounts(lines, shares_for(provider, years, today))
 
 
-def _shelf_costs(provider: Provider, runs: Sequence[ThemeRun]) -> Iterable[tuple[int, Cost]]:
-    """Reuse charges, write-offs and consumables issued. A lot's earlier runs decide what it still bears.
-
-    A home-made lot carries the cost of its components, so that what it charges stands under home-made.
-    """
-    wanted = {run.pk for run in runs}
+def _lots(provider: Provider, runs: Sequence[ThemeRun]) -> dict[int, list[LotInRun]]:
+    """The lots that lie out in each run by its id, by name. A lot's earlier runs decide what it still bears."""
+    in_run: dict[int, list[LotInRun]] = {run.pk: [] for run in runs}
     placed = Placement.objects.filter(provider=provider, run__in=runs, voided_at__isnull=True)
     lots = list(
         Acquisition.objects.filter(pk__in=placed.values("lot"), voided_at__isnull=True)
@@ -128,28 +170,10 @@ def _shelf_costs(provider: Provider, runs: Sequence[ThemeRun]) -> Iterable[tuple
     )
     stocks = stocks_of(lots)
     for lot in lots:
-        costs = _issues if lot.material.keeping == Keeping.CONSUMABLE else _reuse
-        yield from (
-            (run, Cost(Kind.MADE if _is_making(lot, kind) else kind, lot.material.name, amount, lot))
-            for run, kind, amount in costs(lot, stocks[lot.pk])
-            if run in wanted and amount
-        )
-
-
-def _reuse(lot: Acquisition, stock: Stock) -> Iterable[tuple[int, Kind, Decimal]]:
-    life = stock.life(basis=lot.basis, expected_uses=lot.expected_uses, residual=lot.residual)
-    for borne in life.runs:
-        yield borne.run, Kind.REUSE, borne.charge
-        yield borne.run, Kind.WRITE_OFF, borne.write_off
-
-
-def _issues(lot: Acquisition, stock: Stock) -> Iterable[tuple[int, Kind, Decimal]]:
-    for spread, amount in zip(stock.spreads, stock.issues(lot.basis), strict=True):
-        yield spread.run, Kind.ISSUED, amount
-
-
-def _is_making(lot: Acquisition, kind: Kind) -> bool:
-    return lot.how == How.MADE and kind is not Kind.WRITE_OFF
+        for run_id, share in lot_shares(stocks[lot.pk], lot.basis, lot.expected_uses, lot.residual):
+            if run_id in in_run:
+                in_run[run_id].append(LotInRun(lot, share))
+    return in_run
 
 
 def _enrolled(provider: Provider, runs: Sequence[ThemeRun]) -> dict[int, list[int]]:
@@ -166,24 +190,25 @@ def _enrolled(provider: Provider, runs: Sequence[ThemeRun]) -> dict[int, list[in
 
 
 def _days_attended(provider: Provider, runs: Sequence[ThemeRun]) -> dict[int, dict[int, int]]:
+    """By run and child. Runs of one theme lie years apart, so that only the days of the runs are read."""
     days = (
         Attendance.objects.filter(
             provider=provider,
             voided_at__isnull=True,
             arrived_at__isnull=False,
             child__is_own_child=False,
-            day__gte=min(run.start for run in runs),
-            day__lt=max(run.end for run in runs),
         )
+        .filter(reduce(or_, (Q(day__gte=run.start, day__lt=run.end) for run in runs)))
         .values_list("child_id", "day")
         .order_by("child_id", "day")
         .distinct()
     )
     attended: dict[int, dict[int, int]] = {run.pk: {} for run in runs}
+    by_start = sorted(runs, key=lambda run: run.start)  # runs never overlap
+    starts = [run.start for run in by_start]
     for child, day in days:
-        for run in runs:
-            if day in run.span:
-                attended[run.pk][child] = attended[run.pk].get(child, 0) + 1
+        of_run = attended[by_start[bisect_right(starts, day) - 1].pk]
+        of_run[child] = of_run.get(child, 0) + 1
     return attended
 
 

@@ -312,7 +312,7 @@ def _received(provider: Provider, year: int) -> Iterable[Received]:
         yield Received(payment.on, payment.get_method_display(), payment.amount, invoices)
 
 
-def _group_of(spent: SpentLine) -> str:
+def tax_group(spent: SpentLine) -> str:
     """Where a line goes: `expense`, or the code of the group that is not computed yet."""
     if spent.line.target == Target.ASSET:
         return "asset"
@@ -335,7 +335,7 @@ def _sorted_out(
     for each in spent:
         if each.line.share_rule == ShareRule.PERSONAL:
             continue
-        group = _group_of(each)
+        group = tax_group(each)
         if group == "expense":
             by_line[rules.line_for(each.line.category).code].append(each)
         else:
@@ -347,12 +347,12 @@ def _sorted_out(
     )
     return totals, tuple(
         NotComputed(name, reason, tuple(found), sum((each.line.cost for each in found), ZERO))
-        for code, (name, reason) in _not_computed_words().items()
+        for code, (name, reason) in not_computed_words().items()
         if (found := groups.get(code))
     )
 
 
-def _not_computed_words() -> Mapping[str, tuple[str, str]]:
+def not_computed_words() -> Mapping[str, tuple[str, str]]:
     return {
         "food": (_("Food"), _("Needs the meals served and any food program money.")),
         "vehicle": (_("Vehicle"), _("Needs the trips and the yearly distance.")),
