@@ -10,6 +10,7 @@ from billing.models import Agreement, RatePeriod
 from provider.fields import MoneyFormField
 from provider.forms.base import DayField, DeskForm
 from provider.models import Guardian, Household
+from provider.periods import ONE_DAY
 
 HUNDRED = Decimal(100)
 
@@ -22,7 +23,7 @@ class AgreementForm(DeskForm):
     period = forms.ChoiceField(
         label=_("Charged for"), choices=[("monthly", _("a month")), ("weekly", _("a week"))], widget=forms.RadioSelect
     )
-    end = DayField(label=_("Until"), required=False, help_text=_("First day on which it no longer holds."))
+    last_day = DayField(label=_("Last day"), required=False, help_text=_("Leave empty when it is not known yet"))
     note = forms.CharField(label=_("Note"), max_length=200, required=False)
 
     def __init__(
@@ -36,7 +37,7 @@ class AgreementForm(DeskForm):
         payers = list(payers_of.payers.select_related("guardian")) if payers_of else []
         initial: dict[str, Any] = {"period": RatePeriod.MONTHLY}
         if agreement:
-            initial = {name: getattr(agreement, name) for name in ("start", "rate", "period", "end", "note", "version")}
+            initial = self.of(agreement)
         kwargs["initial"] = {**initial, **kwargs.get("initial", {})}
         super().__init__(*args, **kwargs)
         if agreement:
@@ -59,7 +60,7 @@ class AgreementForm(DeskForm):
                 initial=None if share is None else plain(share * HUNDRED),
             )
         boxes = [self._box(guardian) for guardian in self.guardians]
-        self.order_fields(["start", "rate", "period", *boxes, "end", "note"])
+        self.order_fields(["start", "rate", "period", *boxes, "last_day", "note"])
 
     @staticmethod
     def _box(guardian: Guardian) -> str:
@@ -72,8 +73,9 @@ class AgreementForm(DeskForm):
 
     def terms(self) -> dict[str, Any]:
         """Keyword arguments of the services, without the submission key."""
-        names = ("start", "rate", "period", "end", "note")
-        return {**{name: self.cleaned_data[name] for name in names}, "shares": self.shares()}
+        terms = {name: self.cleaned_data[name] for name in ("start", "rate", "period", "note")}
+        last_day = self.cleaned_data["last_day"]
+        return {**terms, "end": last_day and last_day + ONE_DAY, "shares": self.shares()}
 
 
 def plain(number: Decimal) -> str:

@@ -1,5 +1,6 @@
 """Tuition: agreements, invoices, payments."""
 
+from datetime import date
 from decimal import Decimal
 
 from django.db import models
@@ -8,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 from provider.fields import MoneyField, ShareField
 from provider.models import Child, Enrolment, Guardian, Household, ProviderRow
 from provider.models.base import ends_after_start
+from provider.periods import ONE_DAY
 
 
 class RatePeriod(models.TextChoices):
@@ -35,6 +37,10 @@ class Agreement(ProviderRow):
 
     def __str__(self) -> str:
         return f"{self.enrolment}: {self.rate} {self.get_period_display()}"
+
+    @property
+    def last_day(self) -> date | None:
+        return self.end and self.end - ONE_DAY
 
 
 class Payer(ProviderRow):

@@ -36,7 +36,9 @@ class DeskForm(forms.Form):
 
     def add_domain_error(self, error: DomainError) -> None:
         """Show a service's refusal beside its field, or above the form when it names none of ours."""
-        self.add_error(error.field if error.field in self.fields else None, error.message)
+        # People say the last day where services take the first day after it.
+        field = "last_day" if error.field == "end" and "end" not in self.fields else error.field
+        self.add_error(field if field in self.fields else None, error.message)
 
     def question(self, error: StaleRow) -> None:
         """Say that somebody else was faster. What was typed stays; saving once more is the answer to the question.

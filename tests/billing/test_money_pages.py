@@ -274,7 +274,7 @@ def test_one_guardian_pays_the_whole_unless_told_otherwise(provider):
     assert form[f"share_{guardian.public_id}"].value() == "100"
 
 
-@pytest.mark.parametrize("fields", [{"rate": "-1"}, {"start": ""}, {"period": "daily"}, {"end": "2026-10-01"}])
+@pytest.mark.parametrize("fields", [{"rate": "-1"}, {"start": ""}, {"period": "daily"}, {"last_day": "2026-10-31"}])
 def test_a_wrong_agreement_is_shown_again(provider, fields):
     household = make_household(provider)
     guardian = make_guardian(household)
@@ -283,6 +283,41 @@ def test_a_wrong_agreement_is_shown_again(provider, fields):
     response = as_role(provider).post(url, agreement_post(guardian, **fields))
     assert (response.status_code, list(response.context["form"].errors)) == (422, list(fields))
     assert Agreement.objects.count() == 0
+
+
+def test_an_agreement_holds_on_its_last_day(provider):
+    household = make_household(provider)
+    guardian = make_guardian(household)
+    enrolment = make_enrolment(make_child(household))
+    owner = as_role(provider)
+    owner.post(at("agreement_new", provider, enrolment.public_id), agreement_post(guardian, last_day="2026-11-01"))
+    agreement = Agreement.objects.get()
+    page = owner.get(at("agreement", provider, agreement.public_id)).content.decode()
+    assert (agreement.end, 'value="2026-11-01"' in page) == (date(2026, 11, 2), True)
+
+
+def test_an_agreement_saved_again_as_shown_keeps_its_end(provider):
+    household = make_household(provider)
+    guardian = make_guardian(household)
+    enrolment = make_enrolment(make_child(household))
+    owner = as_role(provider)
+    owner.post(at("agreement_new", provider, enrolment.public_id), agreement_post(guardian, last_day="2026-12-31"))
+    url = at("agreement", provider, Agreement.objects.get().public_id)
+    form = owner.get(url).context["form"]
+    owner.post(url, {field.html_name: field.value() for field in form if field.value() is not None})
+    assert Agreement.objects.get().end == date(2027, 1, 1)
+
+
+def test_a_rate_that_reaches_into_the_next_says_so_beside_its_last_day(provider):
+    household = make_household(provider)
+    guardian = make_guardian(household)
+    enrolment = make_enrolment(make_child(household))
+    owner, url = as_role(provider), at("agreement_new", provider, enrolment.public_id)
+    owner.post(url, agreement_post(guardian))
+    response = owner.post(
+        url, agreement_post(guardian, start="2026-08-01", last_day="2026-11-01", submission_key="another")
+    )
+    assert list(response.context["form"].errors) == ["last_day"]
 
 
 def test_shares_short_of_the_whole_are_told(provider):
