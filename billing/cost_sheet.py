@@ -85,6 +85,16 @@ def _borne(stock: Stock, basis: Decimal, expected_uses: int, residual: Decimal) 
         yield each.run, each.started, each.charge, each.write_off, as_new
 
 
+def total_share(shares: Iterable[LotShare]) -> LotShare:
+    """Lots added up; `use` is 0."""
+    rows = list(shares)
+    basis, before, charge, write_off, moved, left, as_new = (
+        _sum(getattr(row, name) for row in rows)
+        for name in ("basis", "before", "charge", "write_off", "moved", "left", "as_new")
+    )
+    return LotShare(basis, 0, before, charge, write_off, moved, left, as_new)
+
+
 def reconcile(straight: Decimal, lots: Sequence[tuple[LotShare, Decimal | None]], cost: Decimal) -> Reconciliation:
     """Lead from the purchases to `cost`, that of the run.
 
