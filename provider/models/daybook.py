@@ -93,6 +93,7 @@ class WorkTimer(ProviderRow):
     at_home = models.BooleanField(default=True)
     started_at = models.DateTimeField()
     run_public_id = models.CharField(max_length=16, blank=True, help_text=_("The theme run it is for, if any"))
+    centre_public_id = models.CharField(max_length=16, blank=True, help_text=_("The learning centre, if any"))
 
     class Meta:
         constraints = [

@@ -34,18 +34,20 @@ def start_timer(
     kind: str,
     away: bool = False,
     run: str = "",
+    centre: str = "",
     submission_key: str = "",
 ) -> WorkTimer:
-    """Start the actor's timer. `run` is the public id of the theme run it is for, `away` that it is not in the home.
+    """Start the actor's timer. `run` and `centre` are the public ids of the theme run and the learning centre it is
+    for, `away` that it is not in the home.
 
-    A second tap for the same kind changes nothing. Raises DomainError while another kind runs, and when the timer of
-    this submission has ended already.
+    A second tap for the same kind changes nothing. Raises DomainError while another kind runs, or the same for another
+    centre, and when the timer of this submission has ended already.
     """
     with writing(provider, actor) as desk:
         if earlier := desk.once(submission_key, WorkTimer):
             return earlier
         if running := running_timer(desk.provider, actor):
-            if running.kind == kind:
+            if running.kind == kind and running.centre_public_id == centre:
                 return running
             raise DomainError(
                 _("A timer runs already: %(kind)s since %(time)s. Stop it first.")
@@ -61,6 +63,7 @@ def start_timer(
             at_home=is_at_home(kind, not away),
             started_at=now.replace(second=0, microsecond=0),
             run_public_id=run,
+            centre_public_id=centre,
         )
         desk.save(row, verb="start", summary=_("Started the timer: %(row)s") % {"row": row})
         desk.done(submission_key, row)
@@ -100,7 +103,7 @@ def stop_timer(
         row = enter_work(desk, given, now=now)
         if timer.run_public_id:
             for keep in doors.work_recorded:
-                keep(desk, row, timer.run_public_id)
+                keep(desk, row, timer.run_public_id, timer.centre_public_id)
         timer.delete()
         desk.done(submission_key, row)
         return row
