@@ -8,7 +8,18 @@ from django import forms
 from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils.translation import gettext_lazy as _
 
-from curriculum.models import Acquisition, Condition, How, Keeping, LearningCentre, Material, Placement, Recipe, Theme
+from curriculum.models import (
+    Acquisition,
+    Condition,
+    How,
+    Keeping,
+    LearningCentre,
+    Material,
+    Mending,
+    Placement,
+    Recipe,
+    Theme,
+)
 from curriculum.selectors.bins import bins_in_order
 from curriculum.selectors.themes import centres_in_order
 from provider.fields import MoneyFormField
@@ -154,6 +165,9 @@ class VoidForm(DeskForm):
 class PlaceForm(DeskForm):
     centre = RowChoice(required=False, label=_("Centre"), empty_label=_("No centre"))
     quantity = PiecesField(min_value=Decimal("0.001"), label=_("How many"))
+    used_as = forms.CharField(
+        required=False, max_length=120, label=_("What it stands for"), help_text=_("This time: a blue scarf as a river")
+    )
 
     def __init__(self, *args: Any, provider: Provider, free: Decimal, unit: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -167,6 +181,15 @@ class PutAwayForm(DeskForm):
     used_up = CountField(label=_("Used up"))
     broken = CountField(label=_("Broken"))
     missing = CountField(label=_("Missing"))
+    plan = forms.ChoiceField(
+        required=False,
+        choices=[("", _("Decide later")), *Mending.choices],
+        label=_("What becomes of the broken ones"),
+    )
+    how = forms.CharField(
+        required=False, max_length=200, label=_("How they broke"), help_text=_("Said again before you buy more of it")
+    )
+    washed = forms.BooleanField(required=False, label=_("Washed"))
     on = DayField(label=_("Counted on"))
     note = forms.CharField(required=False, max_length=200, label=_("Note"))
 
@@ -174,6 +197,39 @@ class PutAwayForm(DeskForm):
         super().__init__(*args, **kwargs)
         if keeping == Keeping.DURABLE:
             del self.fields["used_up"]
+
+    @property
+    def counts(self) -> list[forms.BoundField]:
+        return [self[name] for name in ("returned", "used_up", "broken", "missing") if name in self.fields]
+
+    @property
+    def of_broken(self) -> list[forms.BoundField]:
+        return [self["plan"], self["how"]]
+
+    @property
+    def rest(self) -> list[forms.BoundField]:
+        return [self["washed"], self["on"], self["note"]]
+
+
+class PlanBrokenForm(DeskForm):
+    quantity = PiecesField(min_value=Decimal("0.001"), label=_("How many"))
+    plan = forms.ChoiceField(choices=Mending, widget=forms.RadioSelect, label=_("What becomes of them"))
+    how = forms.CharField(
+        required=False, max_length=200, label=_("How they broke"), help_text=_("Said again before you buy more of it")
+    )
+
+
+class BrokenForm(DeskForm):
+    plan = forms.ChoiceField(choices=Mending, widget=forms.RadioSelect, label=_("What becomes of them"))
+    how = forms.CharField(required=False, max_length=200, label=_("How they broke"))
+    mended = CountField(
+        label=_("Whole again"),
+        help_text=_("Repaired, or replaced by the shop at no cost. They come back into stock, and the write-off ends."),
+    )
+    done_on = DayField(required=False, label=_("Done on"))
+    outcome = forms.CharField(
+        required=False, max_length=200, label=_("How it ended"), help_text=_("Glued; new one came; money back")
+    )
 
 
 class MaterialFilter(django_filters.FilterSet):

@@ -148,6 +148,8 @@ class PutAway(ProviderRow):
     note = models.CharField(max_length=200, blank=True)
     voided_at = models.DateTimeField(null=True, blank=True, editable=False)
 
+    mended: Decimal | None  # pieces of `broken` that are whole again, as `selectors.stock.counts_of` adds them up
+
     class Meta:
         constraints = [
             models.CheckConstraint(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import QuerySet
+from django.db.models import QuerySet, Sum
 
 from curriculum.costing import Shelf, Used
 from curriculum.models import Acquisition, ComponentUse, Keeping, Material, Placement, PutAway, ThemeRun
@@ -32,13 +32,21 @@ class LotView:
 
 
 def count_of(row: PutAway) -> Count:
-    return Count(row.returned, row.broken, row.missing, row.used_up)
+    """A row of `counts_of` as a count. What was mended came back after all."""
+    mended = row.mended or NOTHING
+    return Count(row.returned + mended, row.broken - mended, row.missing, row.used_up)
+
+
+def with_mended(counts: QuerySet[PutAway]) -> QuerySet[PutAway]:
+    """Counts with the pieces that were mended since."""
+    return counts.annotate(mended=Sum("broken_things__mended"))  # type: ignore[no-redef]  # declared on the model
 
 
 def counts_of(placements: Iterable[Placement]) -> Mapping[int, list[PutAway]]:
-    """The put-away counts of each placement, by its id, in order of day."""
+    """The put-away counts of each placement, by its id, in order of day, with what was mended since."""
     counts: dict[int, list[PutAway]] = defaultdict(list)
-    for row in PutAway.objects.filter(placement__in=list(placements), voided_at__isnull=True).order_by("on", "pk"):
+    rows = with_mended(PutAway.objects.filter(placement__in=list(placements), voided_at__isnull=True))
+    for row in rows.order_by("on", "pk"):
         counts[row.placement_id].append(row)
     return counts
 

@@ -7,8 +7,10 @@ from django.utils.translation import gettext as _
 
 from curriculum.models import Acquisition, Keeping, LearningCentre, Placement, PutAway, ThemeRun
 from curriculum.selectors.stock import counts_of, spread_of, stock_of
+from curriculum.services.mending import enter_broken
+from curriculum.services.runs import refuse_voided_run
 from curriculum.stock import NOTHING, Count
-from provider.desk import writing
+from provider.desk import Desk, writing
 from provider.errors import DomainError
 from provider.models import Provider, User
 from provider.steps import figure
@@ -32,29 +34,38 @@ def place_lot(
     lot: Acquisition,
     centre: LearningCentre | None = None,
     quantity: Decimal,
+    used_as: str = "",
 ) -> Placement:
     """Lay `quantity` pieces of a lot out in a run. Raises NotEnough, and DomainError when the lot cannot lie there."""
     with writing(provider, actor) as desk:
         if earlier := desk.once(submission_key, Placement):
             return earlier
-        desk.require_open(run.span.last_day)
-        lot = Acquisition.objects.select_related("material").get(pk=lot.pk)
-        if lot.voided_at:
-            raise DomainError(_("This lot was voided."), field="lot")
-        if lot.on >= run.end:
-            raise DomainError(_("This lot came only after the run."), field="lot")
-        if Placement.objects.filter(run=run, lot=lot, voided_at__isnull=True).exists():
-            raise DomainError(_("This lot lies in the run already. Take it out first to move it."), field="lot")
-        if quantity <= 0:
-            raise DomainError(_("Enter how many you lay out."), field="quantity")
-        free = stock_of(lot).free
-        if quantity > free:
-            raise NotEnough(_("Only %(held)s of it can be laid out."), free, field="quantity")
-        placement = Placement(provider=desk.provider, run=run, lot=lot, centre=centre, quantity=quantity)
-        summary = _("Laid out %(quantity)s of %(lot)s in %(run)s")
-        desk.save(placement, verb="place", summary=summary % {"quantity": figure(quantity), "lot": lot, "run": run})
+        placement = enter_placement(desk, run, lot, centre, quantity, used_as)
         desk.done(submission_key, placement)
         return placement
+
+
+def enter_placement(
+    desk: Desk, run: ThemeRun, lot: Acquisition, centre: LearningCentre | None, quantity: Decimal, used_as: str = ""
+) -> Placement:
+    """`place_lot` at the desk of another service."""
+    desk.require_open(run.span.last_day)
+    refuse_voided_run(run)
+    lot = Acquisition.objects.select_related("material").get(pk=lot.pk)
+    if lot.voided_at:
+        raise DomainError(_("This lot was voided."), field="lot")
+    if lot.on >= run.end:
+        raise DomainError(_("This lot came only after the run."), field="lot")
+    if Placement.objects.filter(run=run, lot=lot, voided_at__isnull=True).exists():
+        raise DomainError(_("This lot lies in the run already. Take it out first to move it."), field="lot")
+    if quantity <= 0:
+        raise DomainError(_("Enter how many you lay out."), field="quantity")
+    free = stock_of(lot).free
+    if quantity > free:
+        raise NotEnough(_("Only %(held)s of it can be laid out."), free, field="quantity")
+    placement = Placement(provider=desk.provider, run=run, lot=lot, centre=centre, quantity=quantity, used_as=used_as)
+    summary = _("Laid out %(quantity)s of %(lot)s in %(run)s")
+    return desk.save(placement, verb="place", summary=summary % {"quantity": figure(quantity), "lot": lot, "run": run})
 
 
 def unplace(*, provider: Provider, actor: User | None, today: date, placement: Placement, version: int) -> Placement:
@@ -80,10 +91,14 @@ def put_away(
     broken: Decimal = NOTHING,
     missing: Decimal = NOTHING,
     used_up: Decimal = NOTHING,
+    washed: bool = False,
     note: str = "",
+    plan: str = "",
+    how: str = "",
 ) -> PutAway:
     """Count what came back of a placement, in one go or in several. Raises NotEnough when fewer lie out.
 
+    `plan` (a Mending) says what is to become of the broken pieces, `how` how they broke; without it that is open.
     Of a durable material nothing is used up: what no longer serves is broken, so that its value is written off.
     """
     with writing(provider, actor) as desk:
@@ -111,11 +126,14 @@ def put_away(
             broken=broken,
             missing=missing,
             used_up=used_up,
+            washed=washed,
             note=note,
         )
         summary = _("Put away %(lot)s: %(returned)s back, %(gone)s gone")
         numbers = {"lot": placement.lot, "returned": figure(returned), "gone": figure(count.gone)}
         desk.save(row, verb="put away", summary=summary % numbers)
+        if broken and plan:
+            enter_broken(desk, row, broken, plan, how)
         desk.done(submission_key, row)
         return row
 

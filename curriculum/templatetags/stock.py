@@ -25,5 +25,6 @@ def counted(row: PutAway) -> str:
         (row.used_up, _("%(n)s used up")),
         (row.broken, _("%(n)s broken")),
         (row.missing, _("%(n)s missing")),
+        (row.mended, _("%(n)s mended since")),
     )
     return ", ".join(words % {"n": figure(number)} for number, words in parts if number)

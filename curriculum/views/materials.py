@@ -16,6 +16,7 @@ from curriculum.forms.materials import LotForm, MaterialFilter, MaterialForm, Vo
 from curriculum.models import Acquisition, Material
 from curriculum.pictures import small_picture
 from curriculum.selectors.cleaning import routines_of
+from curriculum.selectors.mending import broken_before, past_lives
 from curriculum.selectors.screening import checks_of_lots, screening_of_week
 from curriculum.selectors.stock import lot_views, lots_of, on_hand_of
 from curriculum.services import intake
@@ -66,6 +67,8 @@ def material(request: ScopedRequest, material: str) -> HttpResponse:
             "screening": (screening := screening_of_week(visit.provider, [row], visit.today)),
             "checks": screening.of(row),
             "routines": routines_of(row),
+            "lives": past_lives(row),
+            "breakage": broken_before([row]).get(row.pk),
         },
     )
 

@@ -9,7 +9,7 @@ from curriculum.forms.materials import PlaceForm, PutAwayForm
 from curriculum.models import Acquisition, LearningCentre, Placement, PutAway, ThemeRun
 from curriculum.selectors.runs import lots_to_place, room_of, still_to_count
 from curriculum.selectors.screening import screening_of
-from curriculum.selectors.stock import stock_of, stocks_of
+from curriculum.selectors.stock import stock_of, stocks_of, with_mended
 from curriculum.services import placements as services
 from curriculum.views.check import check_line
 from provider.access import OWNER, ScopedRequest, own, scoped
@@ -17,7 +17,7 @@ from provider.forms.base import DeskForm
 from provider.views.pages import act, show_form
 
 SHOWN = 60  # lots in the list to choose from; a word narrows it
-RUNS = ThemeRun.objects.select_related("theme", "provider")
+RUNS = ThemeRun.objects.live().select_related("theme", "provider")
 PLACEMENTS = Placement.objects.filter(voided_at__isnull=True).select_related(
     "run__theme", "run__provider", "lot__material", "centre"
 )
@@ -125,7 +125,7 @@ def void_put_away(request: ScopedRequest, row: str) -> HttpResponse:
     counts = PutAway.objects.filter(voided_at__isnull=True).select_related(
         "placement__run__theme", "placement__run__provider", "placement__lot__material", "placement__centre"
     )
-    count = own(counts, visit.provider, row)
+    count = own(with_mended(counts), visit.provider, row)
     form = DeskForm(request.POST or None, initial={"version": count.version})
     if request.method == "POST":
         response = act(
@@ -146,10 +146,10 @@ def _centre_url(run: ThemeRun, centre: LearningCentre | None) -> str:
 
 
 def _next_url(placement: Placement) -> str:
-    """The next placement that lies out, beginning with what is left of this one's centre; else the run."""
+    """The next placement that lies out, beginning with what is left of this one's centre; else the room."""
     run = placement.run
     walk = [laid.placement for laid in still_to_count(room_of(run))]
     here = [each for each in walk if each.centre_id == placement.centre_id]
     if not walk:
-        return _centre_url(run, placement.centre)
+        return reverse("curriculum:put_away_room", args=[run.provider.slug, run.public_id])
     return reverse("curriculum:put_away", args=[run.provider.slug, (here or walk)[0].public_id])
