@@ -13,10 +13,13 @@ class BillingConfig(AppConfig):
         from billing.notices import month_to_issue, overdue_families
         from billing.selectors.agreements import bill_shares
         from billing.selectors.receipts import holds_paper
+        from billing.selectors.theme_cost import cost_so_far
+        from curriculum import hooks
         from provider.doors import guardian_facts, in_the_books, keepers, notices
 
         register(rule_files)
         in_the_books.append(holds_paper)
         keepers.append(keep_money)
         guardian_facts.append(bill_shares)
+        hooks.cost_so_far.append(cost_so_far)
         notices.extend([month_to_issue, overdue_families])

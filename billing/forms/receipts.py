@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -15,6 +16,7 @@ from billing.rulebook import categories
 from billing.selectors.receipts import Offer
 from billing.services.receipts import LineInput, LineRefused, NewThing, ReceiptInput, TenderInput
 from billing.splitting import split_line
+from curriculum.models import ShoppingItem
 from provider.errors import DomainError
 from provider.fields import MoneyFormField, MoneyInput
 from provider.forms.base import DayField, DeskForm
@@ -313,6 +315,25 @@ def as_typed(receipt: Receipt, lines: Iterable[ReceiptLine], *, is_return: bool 
         "rows": [_line_as_typed(line, sign) for line in lines],
         "other_ways": [] if is_return else [{"paid_by": way.paid_by, "amount": sign * way.amount} for way in others],
     }
+
+
+def as_listed(items: Sequence[ShoppingItem], day: date) -> dict[str, Any]:
+    """A new receipt of `day`, with a line for each item of a shopping list: what is kept goes into stock, the rest to
+    the run. What each cost is read from the slip."""
+    initial: dict[str, Any] = {"bill_date": day}
+    shops = {item.shop for item in items if item.shop}
+    if len(shops) == 1:
+        initial["shop"] = shops.pop()
+    rows = [
+        {
+            "description": item.text,
+            "quantity": f"{item.quantity.normalize():f}",
+            "target": "lot:new" if item.material else f"{Target.RUN}:{item.run.public_id}",
+            **({"new_name": item.material.name} if item.material else {}),
+        }
+        for item in items
+    ]
+    return {"initial": initial, "rows": rows}
 
 
 def _line_as_typed(line: ReceiptLine, sign: int) -> dict[str, Any]:

@@ -100,9 +100,19 @@ class ThemeCost:
         """The run's budget less its cost; None without a budget."""
         return None if self.run.budget is None else self.run.budget - self.total
 
+    @property
+    def over_budget(self) -> Decimal:
+        left = self.left_of_budget
+        return ZERO if left is None else max(-left, ZERO)
+
 
 def cost_of_run(provider: Provider, run: ThemeRun, today: date) -> ThemeCost:
     return costs_of_runs(provider, [run], today)[0]
+
+
+def cost_so_far(run: ThemeRun, today: date) -> Decimal:
+    """What the run cost by now."""
+    return cost_of_run(run.provider, run, today).total
 
 
 def costs_of_year(provider: Provider, year: int, today: date) -> tuple[ThemeCost, ...]:

@@ -10,11 +10,12 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django_tables2 import RequestConfig
 
-from billing.forms.receipts import ReceiptForm, as_typed, rework
+from billing.forms.receipts import MOST_ROWS, ReceiptForm, as_listed, as_typed, rework
 from billing.models import Receipt, ReceiptLine
 from billing.selectors.receipts import offer, receipt_page, receipts_of, total_of
 from billing.services.receipts import correct_receipt, file_receipt, void_receipt
 from billing.tables.receipts import ReceiptFilter, ReceiptTable
+from curriculum.selectors.shopping import items_to_file
 from provider.access import BOOKS, OWNER, ScopedRequest, own, scoped
 from provider.forms.base import DeskForm
 from provider.models import StoredFile
@@ -51,7 +52,8 @@ def receipt(request: ScopedRequest, public_id: str) -> HttpResponse:
 @scoped(OWNER)
 def receipt_new(request: ScopedRequest) -> HttpResponse:
     offered = offer(request.visit.provider, request.visit.today)
-    start = {"initial": {"bill_date": request.visit.today}}
+    items = items_to_file(request.visit.provider, request.GET.getlist("item")[:MOST_ROWS])
+    start = as_listed(items, request.visit.today)
     return _fill_in(
         request,
         {"offer": offered},
