@@ -24,7 +24,6 @@ class MaterialTable(tables.Table):
     name = tables.Column(verbose_name=_("Material"), linkify=_address)
     keeping = tables.Column(verbose_name=_("Kind"))
     place = tables.Column(verbose_name=_("Place"), order_by=("bin__label", "place"), empty_values=())
-    condition = tables.Column(verbose_name=_("Condition"))
     on_hand = tables.Column(
         verbose_name=_("On hand"), empty_values=(), orderable=False, attrs={"cell": {"class": "num"}}
     )
@@ -42,6 +41,11 @@ class MaterialTable(tables.Table):
     def count_pieces(self) -> None:
         self.pieces = on_hand_of([row.record for row in self.paginated_rows])
 
+    def render_name(self, record: Material) -> str:
+        if record.condition == Condition.GOOD:
+            return record.name
+        return f"{record.name} ({record.get_condition_display().lower()})"
+
     def render_keeping(self, record: Material) -> str:
         return str(KINDS[Keeping(record.keeping)])
 
@@ -51,9 +55,6 @@ class MaterialTable(tables.Table):
         return format_html(
             '<a href="{}">{}</a>', reverse("curriculum:bin", args=[self.slug, record.bin.public_id]), record.bin
         )
-
-    def render_condition(self, record: Material) -> str:
-        return "" if record.condition == Condition.GOOD else record.get_condition_display()
 
     def render_on_hand(self, record: Material) -> str:
         return figure(self.pieces[record.pk])

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 import holidays
 
-from curriculum.models import Acquisition, LearningCentre, Material, ThemeRun
+from curriculum.models import Acquisition, Bin, LearningCentre, Material, ThemeRun
 from provider.models import Enrolment, Household, Provider, User
 from provider.periods import DateSpan
 
@@ -44,6 +44,7 @@ class Books:
     households: dict[str, Household] = field(default_factory=dict)
     enrolments: list[tuple[Enrolment, Data]] = field(default_factory=list)
     centres: dict[str, LearningCentre] = field(default_factory=dict)
+    bins: list[Bin] = field(default_factory=list)
     runs: dict[date, ThemeRun] = field(default_factory=dict)
     materials: dict[str, Material] = field(default_factory=dict)
     lots: dict[str, list[Lot]] = field(default_factory=dict)

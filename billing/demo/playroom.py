@@ -6,6 +6,9 @@ from functools import partial
 
 from billing.demo.books import FIRST, LAY_OUT, PLAN, PUT_AWAY, WORK, Books, Data, Lot
 from curriculum.models import Keeping, Placement, Theme, ThemeRun
+from curriculum.services.bins import add_bin
+from curriculum.services.checks import note_facts, record_recall_check
+from curriculum.services.cleaning import add_routine
 from curriculum.services.materials import acquire_lot, add_material
 from curriculum.services.placements import place_lot, put_away
 from curriculum.services.themes import add_centre, add_theme, plan_run
@@ -33,6 +36,7 @@ def plan_playroom(books: Books) -> None:
 def _furnish(books: Books) -> None:
     for given in books.data["centres"]:
         books.centres[given["name"]] = add_centre(**books.writer, name=given["name"], target_pieces=given["pieces"])
+    books.bins.extend(add_bin(**books.writer, **given) for given in books.data.get("bins", ()))
     for given in books.data["stock"]:
         _know(books, given)
         _acquire(books, given, Decimal(given["basis"]))
@@ -72,14 +76,26 @@ def _theme(books: Books, name: str) -> Data:
 
 
 def _know(books: Books, given: Data, keeping: str = Keeping.DURABLE) -> None:
-    dice = books.dice(f"place of {given['name']}", books.first_day)
-    books.materials[given["name"]] = add_material(
+    """Add a material, in a bin where there are any, with what was looked at of it and how it is cleaned."""
+    name = given["name"]
+    dice = books.dice(f"place of {name}", books.first_day)
+    seen = dict(books.data.get("looked_at", {}).get(name, {}))
+    material = add_material(
         **books.writer,
-        name=given["name"],
+        name=name,
         keeping=keeping,
         unit=given.get("unit", "piece"),
-        place=f"{dice.choice(SHELVES)} {dice.randint(1, 6)}",
+        place="" if books.bins else f"{dice.choice(SHELVES)} {dice.randint(1, 6)}",
+        bin=dice.choice(books.bins) if books.bins else None,
+        age_mark_months=seen.pop("age", None),
     )
+    books.materials[name] = material
+    if seen:
+        lengths = {key: Decimal(seen[key]) for key in ("ball_diameter", "cord_length", "loop_length") if key in seen}
+        sides = [Decimal(side) for side in seen.pop("smallest", ())]
+        note_facts(**books.writer, material=material, smallest=sides, **{**seen, **lengths})
+    if routine := books.data.get("cleaned", {}).get(name):
+        add_routine(**books.writer, material=material, last_done_on=books.day, **routine)
 
 
 def _acquire(books: Books, given: Data, basis: Decimal) -> None:
@@ -94,6 +110,8 @@ def _acquire(books: Books, given: Data, basis: Decimal) -> None:
         note=given.get("note", ""),
     )
     books.lots.setdefault(given["name"], []).append(Lot(row, row.quantity))
+    if look_up := books.data.get("looked_up", {}).get(given["name"]):
+        record_recall_check(**books.writer, lot=row, on=books.day, **look_up)
 
 
 def _prepare(books: Books, run: ThemeRun) -> None:

@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy as _
 from curriculum.models import CleaningAct, Filler, RecallResult, SafetyFacts
 from provider.forms.base import DayField, DeskForm
 
-SEEN = (("", _("Nobody looked")), ("yes", _("Yes")), ("no", _("No")))
+SEEN = (("", _("Not looked at")), ("yes", _("Yes")), ("no", _("No")))
 
 
 class MillimetreField(forms.DecimalField):

@@ -35,6 +35,13 @@ class MaterialChecks:
     unknown: tuple[Finding, ...] = ()
 
     @property
+    def groups(self) -> list[tuple[int | None, tuple[Window, ...], list[Finding]]]:
+        """The concerns by the age they have in common, those for every age first: (age, windows, findings)."""
+        ages = sorted({concern.finding.under_months for concern in self.concerns}, key=lambda age: age or 0)
+        of = {age: [each for each in self.concerns if each.finding.under_months == age] for age in ages}
+        return [(age, found[0].windows, [each.finding for each in found]) for age, found in of.items()]
+
+    @property
     def is_never(self) -> bool:
         """Whether something says that it is not for play at any age."""
         return any(concern.finding.check.never for concern in self.concerns)

@@ -1,5 +1,6 @@
 """What somebody looked at of a material: its measures and parts, and whether it was recalled."""
 
+from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -21,13 +22,13 @@ def note_facts(
     today: date,
     material: Material,
     version: int | None = None,
-    smallest: tuple[Decimal | None, Decimal | None, Decimal | None] = (None, None, None),
+    smallest: Sequence[Decimal | None] = (),
     **seen: Any,
 ) -> SafetyFacts:
     """Note what was measured or seen of a material; what is left out counts as not looked at.
 
-    `smallest` are the sides of its smallest piece in any order, `seen` the other fields of SafetyFacts. `version` is
-    that of the facts noted before, None when there were none. Raises StaleRow.
+    `smallest` are up to three sides of its smallest piece in any order, `seen` the other fields of SafetyFacts.
+    `version` is that of the facts noted before, None when there were none. Raises StaleRow.
     """
     with writing(provider, actor) as desk:
         facts = SafetyFacts.objects.filter(provider=desk.provider, material=material).first()

@@ -5,7 +5,6 @@ from collections.abc import Iterable
 from django import template
 from django.utils.dates import WEEKDAYS
 from django.utils.formats import time_format
-from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
@@ -92,11 +91,21 @@ def age_words(months: int | None) -> str:
 
 @register.filter
 def window_words(windows: Iterable[Window]) -> str:
-    """`Tuesday 13:00 – 15:00, Thursday 8:00 – 9:30`."""
-    return ", ".join(
-        f"{capfirst(str(WEEKDAYS[each.weekday]))} {time_format(each.start)} – {time_format(each.end)}"
-        for each in windows
-    )
+    """Hours by weekday, neighbouring weekdays of equal hours joined: `Mon – Wed 1 p.m. – 3 p.m.; Fri 8 a.m. – noon`."""
+    hours: dict[int, list[str]] = {}
+    for each in windows:
+        hours.setdefault(each.weekday, []).append(f"{time_format(each.start)} – {time_format(each.end)}")
+    joined: list[tuple[int, int, list[str]]] = []
+    for weekday, told in hours.items():
+        if joined and joined[-1][1:] == (weekday - 1, told):
+            joined[-1] = (joined[-1][0], weekday, told)
+        else:
+            joined.append((weekday, weekday, told))
+    return "; ".join(f"{_weekdays(first, last)} {', '.join(told)}" for first, last, told in joined)
+
+
+def _weekdays(first: int, last: int) -> str:
+    return str(WEEKDAYS[first]) if first == last else f"{WEEKDAYS[first]} – {WEEKDAYS[last]}"
 
 
 @register.filter

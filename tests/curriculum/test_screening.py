@@ -220,7 +220,16 @@ def test_ages_and_hours_are_said_as_a_person_says_them():
         "2½ years",
         "3 years",
     ]
-    assert window_words([Window(1, time(13), time(15, 30))]) == "Tuesday 1 p.m. – 3:30 p.m."
+
+
+def test_hours_are_said_for_neighbouring_weekdays_together():
+    afternoon = [Window(day, time(13), time(15, 30)) for day in (0, 1, 2, 4)]
+
+    told = window_words([*afternoon[:2], Window(2, time(8), time(9)), *afternoon[2:]])
+
+    assert told == (
+        "Monday – Tuesday 1 p.m. – 3:30 p.m.; Wednesday 8 a.m. – 9 a.m., 1 p.m. – 3:30 p.m.; Friday 1 p.m. – 3:30 p.m."
+    )
 
 
 @pytest.mark.parametrize(
