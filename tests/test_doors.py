@@ -17,7 +17,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from billing.models import Invoice, Method, PaidBy, Payment, Receipt, ReceiptLine, Tender
-from curriculum.models import Observation, Placement, PutAway
+from curriculum.models import Observation, Placement, PlannedActivity, PutAway
 from provider.models import (
     Child,
     Closure,
@@ -193,6 +193,11 @@ class Cast:
         )
 
     @property
+    def planned(self) -> PlannedActivity:
+        run, centre = make.make_run(self.provider), make.make_centre(self.provider)
+        return make.make_planned(run, centre, make.make_activity(self.provider))
+
+    @property
     def put_away(self) -> PutAway:
         return PutAway.objects.create(provider=self.provider, placement=self.placement, on=DAY, returned=Decimal(1))
 
@@ -245,11 +250,25 @@ ROWS: dict[str, Callable[[Cast], Any]] = {
     "note": lambda cast: make.make_day_note(cast.child),
     "notice": lambda cast: make.make_notice(cast.provider),
     "observation": lambda cast: cast.observation,
+    "item": lambda cast: make.make_item(make.make_run(cast.provider)),
+    "broken": lambda cast: make.make_broken(make.make_run(cast.provider)),
     "bin": lambda cast: make.make_bin(cast.provider),
     "routine": lambda cast: make.make_routine(make.make_lot(cast.provider).material),
     "picture": lambda cast: cast.picture,
+    "activity": lambda cast: make.make_activity(cast.provider, "P-ATL 1"),
+    "planned": lambda cast: cast.planned,
+    "wanted": lambda cast: make.make_need(make.make_run(cast.provider), make.make_lot(cast.provider).material),
+    "goal": lambda cast: make.make_own_goal(cast.provider),
+    "wish": lambda cast: make.make_wish(make.make_run(cast.provider)),
 }
-PLAIN: dict[str, Any] = {"meal": "lunch", "year": 2025, "month": 3, "day": 14, "first": date(2025, 3, 1)}
+PLAIN: dict[str, Any] = {
+    "meal": "lunch",
+    "language": "fr",
+    "year": 2025,
+    "month": 3,
+    "day": 14,
+    "first": date(2025, 3, 1),
+}
 
 # Of what the `public_id` (or `row`) in an address is.
 ABOUT = {
@@ -261,6 +280,7 @@ ABOUT = {
     "provider:need_change": "need",
     "provider:need_void": "need",
     "curriculum:void_put_away": "put_away",
+    "curriculum:plan_broken": "put_away",
     "billing:receipt": "receipt",
     "billing:receipt_correct": "receipt",
     "billing:receipt_return": "receipt",
@@ -278,6 +298,8 @@ ABOUT = {
     "billing:family_paper": "invoice",
     "billing:family_paper_pdf": "invoice",
     "billing:run_cost": "run",
+    "billing:cost_sheet": "run",
+    "billing:cost_sheet_pdf": "run",
 }
 
 ABOUT_A_ROW = [name for name in SCOPED if set(ROUTES[name].pattern.converters) - {"slug", *PLAIN}]

@@ -9,7 +9,7 @@ from decimal import Decimal
 from django.db.models import Q, Sum
 from django.utils.translation import gettext as _
 
-from billing.cost_sheet import Portion, Reconciliation, earned_within, portions, reconcile
+from billing.cost_sheet import LotShare, Portion, Reconciliation, earned_within, portions, reconcile, total_share
 from billing.models import InvoiceLine, ReceiptLine, ShareRule, TaxBasis, TaxYear
 from billing.rulebook import categories
 from billing.selectors.home_share import business_amounts, shares_for
@@ -61,6 +61,11 @@ class CostSheet:
     @property
     def run(self) -> ThemeRun:
         return self.cost.run
+
+    @property
+    def lots(self) -> LotShare:
+        """All lots together."""
+        return total_share(each.share for each in self.cost.lots)
 
     @property
     def saved(self) -> Decimal:

@@ -1,4 +1,4 @@
-"""The Year end door, and the cost of a theme run."""
+"""The Year end door, and what theme runs cost."""
 
 from django.urls import URLPattern, path, register_converter
 
@@ -25,5 +25,8 @@ urlpatterns: list[URLPattern] = [
     path("<slug:slug>/year-end/<tax_year:year>/choices/", year.choices, name="year_choices"),
     path("<slug:slug>/year-end/<tax_year:year>/close/", year.close, name="year_close"),
     path("<slug:slug>/year-end/<tax_year:year>/reopen/", year.reopen, name="year_reopen"),
+    path("<slug:slug>/theme/plan/forecast/", cost.forecast, name="forecast"),
     path("<slug:slug>/theme/<str:public_id>/cost/", cost.run_cost, name="run_cost"),
+    path("<slug:slug>/theme/<str:public_id>/cost/sheet/", cost.sheet, name="cost_sheet"),
+    path("<slug:slug>/theme/<str:public_id>/cost/sheet/pdf/", cost.sheet_pdf, name="cost_sheet_pdf"),
 ]

@@ -4,12 +4,15 @@ Line amounts and shares are values from the calculators; totals are live formula
 Children and families are not named: invoice numbers and dates are enough for a preparer.
 """
 
+from typing import Any
+
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from billing.models import ReceiptLine
 from billing.rulebook import Rulebook, TaxLine
 from billing.selectors.home_share import HomeShareOfYear
-from billing.selectors.theme_cost import KIND_NAMES
+from billing.selectors.theme_cost import KIND_NAMES, LotInRun
 from billing.selectors.year import YearResult
 from billing.workbook.paper import Book, Column, Figure, Formula, Paper, Table
 from billing.workbook.paper import Kind as PaperKind
@@ -64,7 +67,9 @@ class _YearBook:
         lines_sheet = self._sheet(_("Tax lines"), _("Deductible expenses by tax line"))
         lines = self._tax_lines(lines_sheet, expenses)
         not_computed = self._not_computed()
-        themes, receipts = self._themes(), self._receipts()
+        themes = self._themes()
+        self._theme_sheets()
+        receipts = self._receipts()
         self._home()
         self._notes(rules)
         self._summary(summary, earned, received, lines, not_computed, themes, receipts)
@@ -284,6 +289,29 @@ class _YearBook:
         ]
         return paper.table(columns, rows, main=True, total_label=_("All themes"))
 
+    def _theme_sheets(self) -> Table:
+        paper = self._sheet(
+            _("Theme cost sheets"), _("Theme cost sheets: each run line by line, not the tax deduction")
+        )
+        columns = [
+            Column(_("Theme"), 24),
+            Column(_("From"), DATE_WIDTH, "date"),
+            Column(_("Kind"), 18),
+            Column(_("What"), 32),
+            Column(_("Amount"), MONEY_WIDTH, "money", total=True),
+            Column(_("How it came"), 18),
+            Column(_("Cost of the lot"), MONEY_WIDTH, "money"),
+            Column(_("Uses so far"), 10, "count"),
+            Column(_("Uses expected"), 10, "count"),
+            Column(_("Left of its cost"), MONEY_WIDTH, "money"),
+        ]
+        rows = [
+            (theme.run.theme.name, theme.run.start, str(kind), cost.label, cost.amount, *_lot_cells(cost.source))
+            for theme in self.result.themes
+            for kind, cost in theme.lines
+        ]
+        return paper.table(columns, rows, main=True, total_label=_("All themes"))
+
     def _receipts(self) -> Table:
         paper = self._sheet(_("Receipts"), _("Index of receipts"))
         columns = [
@@ -387,6 +415,15 @@ class _YearBook:
             ),
         ]
         paper.table(columns, rows, main=True)
+
+
+def _lot_cells(source: ReceiptLine | LotInRun) -> tuple[Any, ...]:
+    """What a cost sheet says of a lot; blank beside a receipt line."""
+    if isinstance(source, ReceiptLine):
+        return "", None, None, None, None
+    lot, share = source.lot, source.share
+    uses = (None, None) if source.is_consumable else (share.use, lot.expected_uses)
+    return lot.get_how_display(), share.basis, *uses, share.left
 
 
 def home_words(home: HomeShareOfYear) -> str:

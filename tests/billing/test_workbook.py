@@ -43,6 +43,7 @@ def test_it_has_the_sheets_a_preparer_needs(workbook):
         "Tax lines",
         "Not yet computed",
         "Theme costs",
+        "Theme cost sheets",
         "Receipts",
         "Home share",
         "Notes",

@@ -66,6 +66,7 @@ def totals_of(book, result):
     for total in result.tax_lines:
         yield lines[f"{total.line.form} {total.line.number}"], total.deductible
     yield themes["All themes"], result.theme_total
+    yield below(book["Theme cost sheets"], "Amount"), result.theme_total
     for theme in result.themes:
         yield themes[theme.run.theme.name], theme.total
 
