@@ -16,8 +16,11 @@ def door_lock(get_response: Callable[[HttpRequest], HttpResponse]) -> Callable[[
 
     def middleware(request: HttpRequest) -> HttpResponse:
         slug = request.COOKIES.get(LOCK_COOKIE, "")
-        if re.fullmatch(r"[a-z0-9][a-z0-9-]{0,39}", slug) and not request.path.startswith("/door/"):
-            return HttpResponseRedirect(reverse("provider:door", args=[slug]))
+        if re.fullmatch(r"[a-z0-9][a-z0-9-]{0,39}", slug):
+            door = reverse("provider:door", args=[slug])
+            # Another business's door is elsewhere too: it does not know the tablet and would unlock it.
+            if not request.path.startswith(door):
+                return HttpResponseRedirect(door)
         return get_response(request)
 
     return middleware

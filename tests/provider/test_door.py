@@ -359,6 +359,17 @@ def test_it_leads_the_tablet_back_to_the_door_from_everywhere(
     assert {place.headers["Location"] for place in places} == {_page(provider)}
 
 
+def test_it_stays_locked_when_the_door_of_another_business_is_tried(
+    client: Client, provider: Provider, waiting: DoorDevice
+) -> None:
+    tablet = Client()
+    tablet.post(_link(client, provider, waiting))
+
+    places = [tablet.get(path) for path in ("/door/elsewhere/", reverse("provider:sign_in"))]
+
+    assert {place.headers["Location"] for place in places} == {_page(provider)}
+
+
 def test_it_unlocks_a_tablet_that_was_taken_away(client: Client, provider: Provider, waiting: DoorDevice) -> None:
     tablet = Client()
     tablet.post(_link(client, provider, waiting))
