@@ -131,5 +131,15 @@ keepers: list[Callable[[Household, date], Iterable[Kept]]] = []
 blanks: list[Blank] = []
 runs_to_work_for: list[Callable[[Provider, date], Iterable[RunChoice]]] = []
 work_recorded: list[WorkSink] = []
+
 # What calendar feeds tell of a span: titles must name no child and no health matter.
 feed_events: list[Callable[[Provider, DateSpan, date], Iterable[Entry]]] = []
+
+
+def facts_of_guardians(household: Household, role: str, today: date) -> dict[int, list[str]]:
+    """The lines of every source about the guardians of a household, by their key."""
+    facts: dict[int, list[str]] = {}
+    for source in guardian_facts:
+        for guardian, lines in source(household, role, today).items():
+            facts.setdefault(guardian, []).extend(lines)
+    return facts

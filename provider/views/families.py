@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from provider.access import OWNER, STAFF, ScopedRequest, own, scoped
+from provider.doors import facts_of_guardians
 from provider.forms.families import (
     ChildForm,
     EndForm,
@@ -46,8 +47,11 @@ def families(request: ScopedRequest) -> HttpResponse:
 def household(request: ScopedRequest, household: str) -> HttpResponse:
     visit = request.visit
     row = own(Household, visit.provider, household)
+    page = household_page(row, visit.today)
+    facts = facts_of_guardians(row, visit.role, visit.today)
     context = {
-        "page": household_page(row, visit.today),
+        "page": page,
+        "guardians": [(each, facts.get(each.pk, [])) for each in page.guardians],
         "folder": family_folder(row, visit.today),
         "may_write": visit.may_write,
     }

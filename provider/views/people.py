@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy
 
 from provider.access import OWNER, STAFF, ScopedRequest, own, scoped
 from provider.documents import page_pdf
-from provider.doors import guardian_facts
+from provider.doors import facts_of_guardians
 from provider.forms.attendance import ReasonForm
 from provider.forms.base import DeskForm
 from provider.forms.people import CareNeedForm, CollectorForm, ContactForm
@@ -62,10 +62,7 @@ KINDS = {
 def child(request: ScopedRequest, child: str) -> HttpResponse:
     visit = request.visit
     record = child_record(own(CHILDREN, visit.provider, child), visit.today)
-    facts: dict[int, list[str]] = {}
-    for source in guardian_facts:
-        for guardian, lines in source(record.family.household, visit.role, visit.today).items():
-            facts.setdefault(guardian, []).extend(lines)
+    facts = facts_of_guardians(record.family.household, visit.role, visit.today)
     context = {
         "record": record,
         "page": record.page,

@@ -416,3 +416,12 @@ def test_a_credit_note_shows_a_dash_for_what_it_has_not(provider):
     [row] = table.rows
     assert row.record == note
     assert (row.get_cell("due_on"), row.get_cell("open")) == ("–", "–")
+
+
+@pytest.mark.parametrize(("role", "is_told"), [(Role.OWNER, True), (Role.HELPER, False)])
+def test_the_page_of_a_family_tells_the_owner_alone_who_pays_what(provider, role, is_told):
+    guardian = make_guardian(make_household(provider))
+    place(provider, payers={guardian: "1.0000"})
+    url = reverse("provider:household", args=[provider.slug, guardian.household.public_id])
+    page = as_role(provider, role).get(url).content.decode()
+    assert ("tuition" in page) == is_told
