@@ -118,6 +118,15 @@ class Stock:
         except NotSoMany:
             return False
 
+    @property
+    def covers_its_runs(self) -> bool:
+        """Whether each run found as many pieces as it laid out: those on hand, and those gone in it or later."""
+        return all(
+            spread.placed
+            <= self.on_hand + sum((each.gone for each in self.spreads if each.started >= spread.started), NOTHING)
+            for spread in self.spreads
+        )
+
     def life(self, basis: Decimal, expected_uses: int, residual: Decimal = ZERO) -> LotReuse:
         """The reuse charges of a durable lot, one use for each run it was laid out in."""
         uses = [

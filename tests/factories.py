@@ -9,7 +9,10 @@ from typing import Any
 from billing.models import Agreement, Asset, FoodProgramme, Payer, RatePeriod
 from curriculum.models import (
     Acquisition,
+    Activity,
+    ActivityGoal,
     Bin,
+    BrokenThing,
     CleaningAct,
     CleaningRoutine,
     How,
@@ -17,11 +20,19 @@ from curriculum.models import (
     Making,
     MarkedPiece,
     Material,
+    Mending,
     Observation,
+    OwnGoal,
     PieceText,
+    Placement,
+    PlannedActivity,
+    PlannedMaterial,
+    PutAway,
     Recipe,
+    ShoppingItem,
     Theme,
     ThemeRun,
+    WishItem,
 )
 from provider.models import (
     AreaUnit,
@@ -397,3 +408,46 @@ def make_making(recipe: Recipe, on: date = date(2025, 2, 1), texts: tuple[str, .
     for text in texts:
         MarkedPiece.objects.create(provider=recipe.provider, lot=lot, text=text)
     return Making.objects.create(provider=recipe.provider, recipe=recipe, lot=lot, on=on, quantity=lot.quantity)
+
+
+def make_need(run: ThemeRun, material: Material, quantity: str = "1", **fields: Any) -> PlannedMaterial:
+    return PlannedMaterial.objects.create(
+        provider=run.provider, run=run, material=material, quantity=Decimal(quantity), **fields
+    )
+
+
+def make_item(run: ThemeRun, **fields: Any) -> ShoppingItem:
+    return ShoppingItem.objects.create(provider=run.provider, run=run, **{"text": "Glue", **fields})
+
+
+def make_broken(run: ThemeRun, pieces: str = "2", *, lot: Acquisition | None = None, **fields: Any) -> BrokenThing:
+    """Pieces of a lot that lay out in the run and came back broken, to be repaired."""
+    quantity = Decimal(pieces)
+    placed = Placement.objects.create(
+        provider=run.provider, run=run, lot=lot or make_lot(run.provider, quantity=quantity), quantity=quantity
+    )
+    count = PutAway.objects.create(provider=run.provider, placement=placed, on=run.start, broken=quantity)
+    given = {"quantity": quantity, "plan": Mending.REPAIR, **fields}
+    return BrokenThing.objects.create(provider=run.provider, put_away=count, **given)
+
+
+def make_activity(provider: Provider, *goals: str, main: str = "", **fields: Any) -> Activity:
+    """An activity that practises the goals with these codes, and `main` most."""
+    row = Activity.objects.create(provider=provider, **{"name": f"Activity {next(_number)}", **fields})
+    for code in filter(None, [main, *goals]):
+        ActivityGoal.objects.create(provider=provider, activity=row, goal=code, is_main=code == main)
+    return row
+
+
+def make_planned(run: ThemeRun, centre: LearningCentre, activity: Activity, **fields: Any) -> PlannedActivity:
+    return PlannedActivity.objects.create(provider=run.provider, run=run, centre=centre, activity=activity, **fields)
+
+
+def make_own_goal(provider: Provider, **fields: Any) -> OwnGoal:
+    n = next(_number)
+    given = {"code": f"own-{n}", "domain": "Garden", "title": f"Goal {n}", **fields}
+    return OwnGoal.objects.create(provider=provider, **given)
+
+
+def make_wish(run: ThemeRun, **fields: Any) -> WishItem:
+    return WishItem.objects.create(provider=run.provider, run=run, **{"text": "Clean jar lids", **fields})

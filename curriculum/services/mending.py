@@ -83,13 +83,14 @@ def change_broken(
             raise DomainError(_("It was counted as broken only after this day."), field="done_on")
         if mended and not done_on:
             raise DomainError(_("Enter the day from which they were whole again."), field="done_on")
+        fewer = mended < broken.mended
         if mended != broken.mended:
             desk.require_open(broken.put_away.on, field="mended")
         broken.plan, broken.how, broken.done_on = plan, how, done_on
         broken.mended, broken.outcome = mended, outcome
         desk.save(broken, verb="mend" if mended else "change")
         lot = Acquisition.objects.select_related("material").get(placements=broken.put_away.placement_id)
-        if not stock_of(lot).is_possible:
+        if fewer and not stock_of(lot).covers_its_runs:
             raise DomainError(_("What was mended lies in another run by now."), field="mended")
         return broken
 
