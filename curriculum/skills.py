@@ -73,6 +73,10 @@ class Framework:
         return f"{self.name} ({self.edition})" if self.edition else self.name
 
     @property
+    def names_only(self) -> bool:
+        return not any(part.name for domain in self.domains for part in domain.subdomains[:1])
+
+    @property
     def goals(self) -> tuple[Goal, ...]:
         return tuple(goal for domain in self.domains for goal in domain.goals)
 

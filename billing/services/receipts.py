@@ -366,7 +366,10 @@ def _target(desk: Desk, row: Receipt, line: LineInput, made: dict[tuple[str, str
     """The run, lot or asset of a line. Two lines that name the same new thing, as after a split, share it."""
     if line.new is None:
         if line.target == Target.RUN:
-            return _find(desk, ThemeRun, line.target_id, field="target")
+            run = _find(desk, ThemeRun, line.target_id, field="target")
+            if run.voided_at:
+                raise DomainError(_("This theme was taken out of the plan."), field="target")
+            return run
         if line.target == Target.ASSET:
             return _find(desk, Asset, line.target_id, field="target")
         lot = _find(desk, Acquisition, line.target_id, field="target")
@@ -374,11 +377,11 @@ def _target(desk: Desk, row: Receipt, line: LineInput, made: dict[tuple[str, str
             raise DomainError(
                 _("This material was given or is no longer in stock, so it cost nothing."), field="target"
             )
+        if has_recipe(lot):
+            raise DomainError(_("This was made by a recipe. Charge what it was made of."), field="target")
         return lot
     name = line.new.name.strip()
     if not name:
-        if has_recipe(lot):
-            raise DomainError(_("This was made by a recipe. Charge what it was made of."), field="target")
         raise DomainError(_("Name the new material or equipment."), field="new_name")
     key = (line.target, name.casefold())
     if key not in made:

@@ -79,7 +79,7 @@ class ReceiptFilter(django_filters.FilterSet):
 
     def __init__(self, data: Any, queryset: QuerySet[Receipt], provider: Provider) -> None:
         super().__init__(data, queryset)
-        runs = ThemeRun.objects.filter(provider=provider).select_related("theme").order_by("-start")
+        runs = ThemeRun.objects.live().filter(provider=provider).select_related("theme").order_by("-start")
         self.form.fields["theme"].queryset = runs
 
     def filter_queryset(self, queryset: QuerySet[Receipt]) -> QuerySet[Receipt]:

@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from curriculum.models import Theme
+from curriculum.models import Theme, ThemeRun
 from provider.fields import MoneyFormField
 from provider.forms.base import DayField, DeskForm, RowChoice
 from provider.models import Provider
@@ -51,9 +51,22 @@ class RunForm(DeskForm):
     end = DayField(label=_("Last day"))
     budget = MoneyFormField(required=False, label=_("Budget"))
     note = forms.CharField(required=False, max_length=5000, widget=forms.Textarea, label=_("Notes for this time"))
+    start_from = RowChoice(
+        required=False,
+        label=_("Begin from"),
+        empty_label=_("A blank month"),
+        help_text=_(
+            "Its activities and needs are taken over, and its notes and budget where you leave them empty here"
+        ),
+    )
 
-    def __init__(self, *args: Any, provider: Provider, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, provider: Provider, is_new: bool = True, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        if is_new:
+            runs = ThemeRun.objects.live().filter(provider=provider).select_related("theme").order_by("-start")
+            self.fields["start_from"].queryset = runs  # type: ignore[attr-defined]
+        else:
+            del self.fields["start_from"]
         self.fields["theme"].queryset = Theme.objects.filter(provider=provider).order_by("name")  # type: ignore[attr-defined]
 
     def clean_end(self) -> Any:

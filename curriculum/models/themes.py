@@ -26,6 +26,12 @@ class Theme(ProviderRow):
         return self.name
 
 
+class ThemeRuns(models.QuerySet["ThemeRun"]):
+    def live(self) -> "ThemeRuns":
+        """Without runs that were planned by mistake."""
+        return self.filter(voided_at__isnull=True)
+
+
 class ThemeRun(ProviderRow):
     """One run of a theme during [start, end). Costs, photos and notes belong to the run. Runs never overlap."""
 
@@ -36,6 +42,8 @@ class ThemeRun(ProviderRow):
     note = models.TextField(blank=True)
     started_from = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     voided_at = models.DateTimeField(null=True, blank=True, editable=False)
+
+    objects = ThemeRuns.as_manager()
 
     class Meta:
         constraints = [

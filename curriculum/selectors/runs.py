@@ -8,8 +8,8 @@ from decimal import Decimal
 from django.db.models import Max, Q, QuerySet
 
 from curriculum.models import Acquisition, LearningCentre, Placement, PutAway, RunWork, ThemeRun
-from curriculum.selectors.stock import counts_of, spread_of
-from curriculum.selectors.themes import centres_in_order
+from curriculum.selectors.stock import count_of, counts_of, spread_of
+from curriculum.selectors.themes import centres_of
 from curriculum.stock import NOTHING
 from provider.models import Child, Provider
 from provider.periods import DateSpan
@@ -19,25 +19,25 @@ NEARBY = timedelta(days=400)  # a receipt of last year's month may still belong 
 
 def run_on(provider: Provider, day: date) -> ThemeRun | None:
     """The run that holds `day`; runs never overlap."""
-    runs = ThemeRun.objects.filter(provider=provider, start__lte=day, end__gt=day)
+    runs = ThemeRun.objects.live().filter(provider=provider, start__lte=day, end__gt=day)
     return runs.select_related("theme").first()
 
 
 def runs_between(provider: Provider, span: DateSpan) -> QuerySet[ThemeRun]:
     """The runs that touch a closed span, in order."""
-    runs = ThemeRun.objects.filter(provider=provider, start__lt=span.end, end__gt=span.start, voided_at__isnull=True)
+    runs = ThemeRun.objects.live().filter(provider=provider, start__lt=span.end, end__gt=span.start)
     return runs.select_related("theme").order_by("start")
 
 
 def run_choices(provider: Provider, around: date) -> QuerySet[ThemeRun]:
     """Runs that a receipt of the day `around` may be for, the latest first."""
-    runs = ThemeRun.objects.filter(provider=provider, start__lte=around + NEARBY, end__gt=around - NEARBY)
+    runs = ThemeRun.objects.live().filter(provider=provider, start__lte=around + NEARBY, end__gt=around - NEARBY)
     return runs.select_related("theme").order_by("-start")
 
 
 def runs_to_prepare(provider: Provider, day: date) -> QuerySet[ThemeRun]:
     """The run of the day and those to come, in order: what work can be for."""
-    runs = ThemeRun.objects.filter(provider=provider, end__gt=day, voided_at__isnull=True)
+    runs = ThemeRun.objects.live().filter(provider=provider, end__gt=day)
     return runs.select_related("theme").order_by("start")
 
 
@@ -45,6 +45,12 @@ def lot_choices(provider: Provider) -> QuerySet[Acquisition]:
     """Lots by name of their material, the latest first."""
     lots = Acquisition.objects.filter(provider=provider, voided_at__isnull=True)
     return lots.select_related("material").order_by("material__name", "-on", "pk")
+
+
+def earlier_run(provider: Provider, run: str, theme: str) -> ThemeRun | None:
+    """The run that a plan would begin from: the one of the public id `run`, else the latest of the theme `theme`."""
+    runs = ThemeRun.objects.live().filter(provider=provider).select_related("theme").order_by("-start")
+    return runs.filter(public_id=run).first() if run else runs.filter(theme__public_id=theme).first()
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +63,7 @@ class Runs:
 
 
 def runs_around(provider: Provider, today: date) -> Runs:
-    runs = list(ThemeRun.objects.filter(provider=provider).select_related("theme").order_by("start"))
+    runs = list(ThemeRun.objects.live().filter(provider=provider).select_related("theme").order_by("start"))
     past: dict[int, list[ThemeRun]] = defaultdict(list)
     for run in reversed(runs):
         if run.end <= today:
@@ -71,7 +77,7 @@ def runs_around(provider: Provider, today: date) -> Runs:
 
 def next_free_span(provider: Provider, today: date) -> DateSpan:
     """What a new run would probably take: from the end of the last run, or this month, to the end of that month."""
-    last = ThemeRun.objects.filter(provider=provider).aggregate(end=Max("end"))["end"]
+    last = ThemeRun.objects.live().filter(provider=provider).aggregate(end=Max("end"))["end"]
     start = max(last or date.min, today.replace(day=1))
     return DateSpan(start, DateSpan.month(start.year, start.month).end)
 
@@ -86,7 +92,7 @@ class Laid:
 
     @property
     def gone(self) -> Decimal:
-        return sum((count.broken + count.missing + count.used_up for count in self.counts), NOTHING)
+        return sum((count_of(count).gone for count in self.counts), NOTHING)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +109,7 @@ class CentreView:
 
 def room_of(run: ThemeRun) -> tuple[CentreView, ...]:
     """The playroom centre by centre in the owner's order, what lies in no centre last. Three queries."""
-    centres = centres_in_order(run.provider)
+    centres = centres_of(run)
     placements = list(
         Placement.objects.filter(run=run, voided_at__isnull=True)
         .select_related("lot__material", "centre", "run")

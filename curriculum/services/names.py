@@ -2,11 +2,11 @@
 
 from django.utils.translation import gettext as _
 
-from curriculum.models import LearningCentre, Material, Theme
+from curriculum.models import Activity, LearningCentre, Material, Theme
 from provider.desk import Desk
 from provider.errors import DomainError
 
-Named = LearningCentre | Material | Theme
+Named = Activity | LearningCentre | Material | Theme
 
 
 def refuse_taken_name(desk: Desk, model: type[Named], name: str, row: Named | None = None) -> None:

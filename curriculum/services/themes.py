@@ -4,11 +4,13 @@ from datetime import date
 from decimal import Decimal
 
 from django.db.models import Max
+from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from curriculum.models import LearningCentre, PutAway, Theme, ThemeRun
 from curriculum.services.names import refuse_taken_name
+from curriculum.services.runs import copy_plan, refuse_voided_run
 from provider.desk import Desk, writing
 from provider.errors import DomainError
 from provider.models import Provider, User
@@ -80,14 +82,26 @@ def plan_run(
     end: date,
     budget: Decimal | None = None,
     note: str = "",
+    start_from: ThemeRun | None = None,
 ) -> ThemeRun:
-    """Plan a theme for [start, end). Raises RunsOverlap, and PeriodLocked by the run's last day."""
+    """Plan a theme for [start, end). Raises RunsOverlap, and PeriodLocked by the run's last day.
+
+    `start_from` is a run to begin from, of this theme or another: the plan is copied, and its notes and budget are
+    taken over where none are given.
+    """
     with writing(provider, actor) as desk:
         if earlier := desk.once(submission_key, ThemeRun):
             return earlier
         run = ThemeRun(provider=desk.provider, theme=theme, start=start, end=end, budget=budget, note=note)
+        if start_from is not None:
+            refuse_voided_run(start_from)
+            run.started_from = start_from
+            run.budget = start_from.budget if budget is None else budget
+            run.note = note or start_from.note
         _check_dates(desk, run)
         desk.save(run, verb="plan")
+        if start_from is not None:
+            copy_plan(desk, start_from, run)
         desk.done(submission_key, run)
         return run
 
@@ -108,6 +122,7 @@ def change_run(
     """Change a run. What lay in it stays true: no lot came after it ended, nothing was put away before it began."""
     with writing(provider, actor) as desk:
         run = desk.fresh(run, version)
+        refuse_voided_run(run)
         desk.require_open(run.span.last_day, field="end")
         run.theme, run.start, run.end, run.budget, run.note = theme, start, end, budget, note
         _check_dates(desk, run)
@@ -162,10 +177,20 @@ def change_centre(
         return desk.save(centre, verb="change")
 
 
+def retire_centre(
+    *, provider: Provider, actor: User | None, today: date, centre: LearningCentre, version: int
+) -> LearningCentre:
+    """Take a centre out of the room, or bring it back. Runs that had something in it still show it."""
+    with writing(provider, actor) as desk:
+        centre = desk.fresh(centre, version)
+        centre.retired_at = None if centre.retired_at else timezone.now()
+        return desk.save(centre, verb="retire" if centre.retired_at else "bring back")
+
+
 def _check_dates(desk: Desk, run: ThemeRun) -> None:
     if run.end <= run.start:
         raise DomainError(_("The last day comes before the first."), field="end")
     desk.require_open(DateSpan(run.start, run.end).last_day, field="end")
-    others = ThemeRun.objects.filter(provider=desk.provider, start__lt=run.end, end__gt=run.start)
+    others = ThemeRun.objects.live().filter(provider=desk.provider, start__lt=run.end, end__gt=run.start)
     if other := others.exclude(pk=run.pk).select_related("theme").first():
         raise RunsOverlap(other)

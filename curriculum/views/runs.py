@@ -5,10 +5,12 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
+from curriculum.forms.plans import VoidForm
 from curriculum.forms.themes import RunForm
 from curriculum.models import ThemeRun
-from curriculum.selectors.runs import next_free_span, room_of, runs_around, still_to_count, work_of
+from curriculum.selectors.runs import earlier_run, next_free_span, room_of, runs_around, still_to_count, work_of
 from curriculum.services import themes as services
+from curriculum.services.runs import void_run
 from curriculum.services.work import log_run_work
 from curriculum.views.check import check_line
 from provider.access import HELPER, OWNER, STAFF, ScopedRequest, own, scoped
@@ -16,7 +18,7 @@ from provider.clock import now
 from provider.forms.hours import WorkForm
 from provider.views.pages import act, show_form
 
-RUNS = ThemeRun.objects.select_related("theme", "provider")
+RUNS = ThemeRun.objects.live().select_related("theme", "provider")
 
 
 @scoped(*STAFF)
@@ -29,7 +31,13 @@ def theme(request: ScopedRequest) -> HttpResponse:
 def plan(request: ScopedRequest) -> HttpResponse:
     visit = request.visit
     span = next_free_span(visit.provider, visit.today)
-    initial = {"start": span.start, "end": span.last_day, "theme": request.GET.get("theme")}
+    earlier = earlier_run(visit.provider, request.GET.get("from", ""), request.GET.get("theme", ""))
+    initial = {
+        "start": span.start,
+        "end": span.last_day,
+        "theme": earlier.theme.public_id if earlier else request.GET.get("theme"),
+        "start_from": earlier.public_id if earlier else "",
+    }
     form = RunForm(request.POST or None, provider=visit.provider, initial=initial)
     if request.method == "POST":
         response = act(
@@ -76,7 +84,7 @@ def change(request: ScopedRequest, run: str) -> HttpResponse:
         "note": row.note,
         "version": row.version,
     }
-    form = RunForm(request.POST or None, provider=visit.provider, initial=initial)
+    form = RunForm(request.POST or None, provider=visit.provider, is_new=False, initial=initial)
     if request.method == "POST":
         response = act(
             request,
@@ -90,6 +98,34 @@ def change(request: ScopedRequest, run: str) -> HttpResponse:
         if response:
             return response
     return show_form(request, "curriculum/run_form.html", form, run=row)
+
+
+@scoped(OWNER)
+def void(request: ScopedRequest, run: str) -> HttpResponse:
+    """Take a run out of the plan that was planned by mistake."""
+    visit = request.visit
+    row = own(RUNS, visit.provider, run)
+    form = VoidForm(request.POST or None, initial={"version": row.version})
+    if request.method == "POST":
+        response = act(
+            request,
+            form,
+            lambda: void_run(
+                **visit.writer, run=row, version=form.cleaned_data["version"], **form.values("submission_key")
+            ),
+            done=_("The run was taken out of the plan."),
+            go=lambda _row: reverse("curriculum:theme", args=[visit.provider.slug]),
+        )
+        if response:
+            return response
+    context = {
+        "title": _("Was “%(theme)s” planned by mistake?") % {"theme": row.theme},
+        "lead": _("It leaves the plan, and its days are free again. What hangs on it has to be taken out first."),
+        "submit": _("Take it out of the plan"),
+        "danger": True,
+        "back": (_run_url(row), row.theme.name),
+    }
+    return show_form(request, "provider/form_page.html", form, **context)
 
 
 @scoped(*STAFF, write=(OWNER, HELPER))

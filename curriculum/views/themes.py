@@ -7,9 +7,10 @@ from django.utils.translation import gettext as _
 
 from curriculum.forms.themes import HUES, CentreForm, ThemeForm
 from curriculum.models import LearningCentre, Theme
-from curriculum.selectors.themes import centres_in_order, themes_with_runs
+from curriculum.selectors.themes import centres_in_order, retired_centres, themes_with_runs
 from curriculum.services import themes as services
 from provider.access import OWNER, STAFF, ScopedRequest, own, scoped
+from provider.forms.base import DeskForm
 from provider.views.pages import act, show_form
 
 
@@ -59,7 +60,9 @@ def change_theme(request: ScopedRequest, theme: str) -> HttpResponse:
 
 @scoped(*STAFF)
 def centres(request: ScopedRequest) -> HttpResponse:
-    return render(request, "curriculum/centres.html", {"centres": centres_in_order(request.visit.provider)})
+    provider = request.visit.provider
+    context = {"centres": centres_in_order(provider), "retired": retired_centres(provider)}
+    return render(request, "curriculum/centres.html", context)
 
 
 @scoped(OWNER)
@@ -97,3 +100,30 @@ def change_centre(request: ScopedRequest, centre: str) -> HttpResponse:
         if response:
             return response
     return show_form(request, "curriculum/centre_form.html", form, centre=row)
+
+
+@scoped(OWNER)
+def retire_centre(request: ScopedRequest, centre: str) -> HttpResponse:
+    """Take a centre out of the room, or bring it back."""
+    visit = request.visit
+    row = own(LearningCentre, visit.provider, centre)
+    form = DeskForm(request.POST or None, initial={"version": row.version})
+    if request.method == "POST":
+        response = act(
+            request,
+            form,
+            lambda: services.retire_centre(**visit.writer, centre=row, version=form.cleaned_data["version"]),
+            done=_("The room was saved."),
+            go=lambda _row: reverse("curriculum:centres", args=[visit.provider.slug]),
+        )
+        if response:
+            return response
+    context = {
+        "title": _("Bring back %(centre)s?") % {"centre": row}
+        if row.retired_at
+        else _("Retire %(centre)s?") % {"centre": row},
+        "lead": _("Runs that had something in it still show it; new plans do not offer a retired centre."),
+        "submit": _("Bring it back") if row.retired_at else _("Retire it"),
+        "back": (reverse("curriculum:centres", args=[visit.provider.slug]), _("Centres")),
+    }
+    return show_form(request, "provider/form_page.html", form, **context)

@@ -1,20 +1,21 @@
 """Messages to all families at once, such as "closed today, ill": at their own door at once, by e-mail from a task."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.conf import settings
 from django.core.mail import EmailMessage
+from django.utils import translation
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
-from provider.desk import writing
+from provider.desk import Desk, writing
 from provider.errors import DomainError
 from provider.models import ClosureKind, FamilyNotice, NoticeDelivery, Provider, User
 from provider.periods import ONE_DAY
-from provider.selectors.notices import addresses_of, families_on
+from provider.selectors.notices import Reached, addresses_of, families_on
 from provider.services.home import insert_closure
 from provider.tasks import deliver_notice
 
@@ -51,7 +52,7 @@ def send_notice(
     with writing(provider, actor) as desk:
         if earlier := desk.once(submission_key, FamilyNotice):
             return earlier
-        subject = " ".join(subject.split())  # a line break would add headers to the mail
+        subject = " ".join(subject.split())
         if day < today:
             raise DomainError(_("That day is over."), field="day")
         households = families_on(desk.provider, day)
@@ -61,25 +62,37 @@ def send_notice(
             insert_closure(
                 desk, start=day, end=day + ONE_DAY, kind=closure.kind, paid=closure.paid, reason=subject[:120]
             )
-        notice = desk.save(
-            FamilyNotice(provider=desk.provider, day=day, subject=subject, text=text, queued_at=now),
-            verb="tell",
-            summary=_("Told %(count)d families: %(subject)s") % {"count": len(households), "subject": subject},
-        )
-        deliveries = desk.create_many(
-            [
-                NoticeDelivery(
-                    provider=desk.provider,
-                    notice=notice,
-                    household=each.household,
-                    error="" if each.addresses else NO_ADDRESS,
-                )
-                for each in households
-            ]
-        )
+        notice, deliveries = insert_notice(desk, day=day, subject=subject, text=text, now=now, households=households)
         desk.done(submission_key, notice)
-    _enqueue(each for each in deliveries if not each.error)
+    enqueue(deliveries)
     return notice
+
+
+def insert_notice(
+    desk: Desk, *, day: date, subject: str, text: str, now: datetime, households: Sequence[Reached]
+) -> tuple[FamilyNotice, list[NoticeDelivery]]:
+    """Save a message and a copy for each household at the desk of another service; `enqueue` the copies afterwards."""
+    subject = " ".join(subject.split())  # a line break would add headers to the mail
+    notice = desk.save(
+        FamilyNotice(provider=desk.provider, day=day, subject=subject, text=text, queued_at=now),
+        verb="tell",
+        summary=_("Told %(count)d families: %(subject)s") % {"count": len(households), "subject": subject},
+    )
+    copies = [
+        NoticeDelivery(
+            provider=desk.provider,
+            notice=notice,
+            household=each.household,
+            error="" if each.addresses else NO_ADDRESS,
+        )
+        for each in households
+    ]
+    return notice, desk.create_many(copies)
+
+
+def enqueue(deliveries: Iterable[NoticeDelivery]) -> None:
+    """Send copies that have an address, outside the transaction that saved them."""
+    _enqueue(each for each in deliveries if not each.error)
 
 
 def try_again(
@@ -105,7 +118,8 @@ def deliver(*, delivery: NoticeDelivery, now: datetime) -> NoticeDelivery:
     delivery = NoticeDelivery.objects.select_related("notice", "household", "provider").get(pk=delivery.pk)
     if delivery.sent_at:
         return delivery
-    error = _post(delivery)
+    with translation.override(delivery.household.language):
+        error = _post(delivery)
     with writing(delivery.provider) as desk:
         row = NoticeDelivery.objects.get(pk=delivery.pk)
         row.error, row.sent_at = error, None if error else now
