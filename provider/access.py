@@ -12,7 +12,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from provider.clock import today
-from provider.models import Membership, Provider, ProviderRow, Role, User
+from provider.days import typed_month_first
+from provider.models import Country, Membership, Provider, ProviderRow, Role, User
 
 RowT = TypeVar("RowT", bound=ProviderRow)
 OWNER, HELPER, PREPARER, FAMILY = Role.OWNER, Role.HELPER, Role.PREPARER, Role.FAMILY
@@ -58,7 +59,8 @@ class ScopedRequest(HttpRequest):
 def scoped(*roles: Role, write: tuple[Role, ...] = (OWNER,)) -> Callable[..., Any]:
     """Let a view in by role: strangers get 404, a lesser role 403. `roles` may read, `write` may post.
 
-    Sets `request.visit` and the provider's time zone. A family member is let in only where FAMILY is named.
+    Sets `request.visit`, the provider's time zone and how dates are typed there. A family member is let in only where
+    FAMILY is named.
     """
 
     def decorate(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
@@ -75,7 +77,8 @@ def scoped(*roles: Role, write: tuple[Role, ...] = (OWNER,)) -> Callable[..., An
             if membership.role not in allowed:
                 raise PermissionDenied(_("Your login may not do this."))
             request.visit = Visit(membership, today(membership.provider))
-            with timezone.override(membership.provider.zone):
+            month_first = membership.provider.country == Country.US
+            with timezone.override(membership.provider.zone), typed_month_first(month_first):
                 return view(request, *args, **kwargs)
 
         inner.roles = roles  # type: ignore[attr-defined]  # read by the test that walks every address as every role

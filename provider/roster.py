@@ -14,6 +14,7 @@ from typing import Any
 
 from openpyxl import load_workbook
 
+from provider.days import read_day
 from provider.periods import DateSpan
 
 MAX_BYTES = 2 * 1024 * 1024
@@ -305,31 +306,6 @@ def _across(row: RosterRow, wrong: set[str], today: date) -> Iterator[Problem]:
         yield Problem(row.number, "first day", "missing")
     if not row.guardian and (row.telephone or row.email):
         yield Problem(row.number, "guardian", "missing")
-
-
-_ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?: 00:00(?::00)?)?")
-_SLASHED = re.compile(r"(\d{1,2})[-/.](\d{1,2})[-/.](\d{4})")
-
-
-def read_day(text: str, *, month_first: bool) -> date:
-    """ValueError with the code bad_date, or unclear_date where day and month could be either."""
-    try:
-        if match := _ISO.fullmatch(text):
-            return date(*(int(part) for part in match.groups()))
-        if match := _SLASHED.fullmatch(text):
-            first, second, year = (int(part) for part in match.groups())
-            if month_first or second > 12:
-                return date(year, first, second)
-            if first > 12 or first == second:
-                return date(year, second, first)
-        for form in ("%d %B %Y", "%d %b %Y", "%B %d, %Y", "%b %d, %Y", "%B %d %Y", "%b %d %Y"):
-            try:
-                return datetime.strptime(text, form).date()  # noqa: DTZ007 a day has no zone
-            except ValueError:
-                continue
-    except ValueError as error:
-        raise ValueError("bad_date") from error
-    raise ValueError("unclear_date" if _SLASHED.fullmatch(text) else "bad_date")
 
 
 _TIME = re.compile(r"(\d{1,2})(?:[:.h](\d{2}))?(?::00)? ?([ap])?\.?m?\.?", re.IGNORECASE)

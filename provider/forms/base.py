@@ -10,6 +10,7 @@ from django.core.exceptions import NON_FIELD_ERRORS
 from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
+from provider.days import read_typed_day
 from provider.errors import DomainError, StaleRow
 
 
@@ -74,17 +75,27 @@ class DayInput(forms.DateInput):
 
 
 class DayField(forms.DateField):
-    """A calendar day in a year that somebody alive may mean, so that no sum of days leaves the calendar."""
+    """A calendar day, typed by the habit of the place; a day and month that could be either are questioned.
+
+    The year is one that somebody alive may mean, so that no sum of days leaves the calendar.
+    """
 
     widget = DayInput
     years = range(1900, 2200)
 
     def __init__(self, **kwargs: Any) -> None:
-        kwargs.setdefault("input_formats", ["%Y-%m-%d", "%Y/%m/%d", "%d %B %Y", "%d %b %Y", "%B %d, %Y"])
         kwargs.setdefault("error_messages", {"invalid": _("Enter a date like 2026-03-27.")})
         super().__init__(**kwargs)
 
     def to_python(self, value: Any) -> date | None:
+        if isinstance(value, str):
+            try:
+                value = read_typed_day(value.strip()) if value.strip() else None
+            except ValueError as error:
+                if str(error) == "unclear_date":
+                    text = _("This date can be read in two ways. Write it like 2026-03-27.")
+                    raise forms.ValidationError(text, code="unclear") from error
+                raise forms.ValidationError(self.error_messages["invalid"], code="invalid") from error
         day = super().to_python(value)
         if day is not None and day.year not in self.years:
             raise forms.ValidationError(_("Check the year of this date."), code="year")

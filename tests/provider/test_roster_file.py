@@ -16,7 +16,6 @@ from provider.roster import (
     Roster,
     UnreadableRoster,
     plan,
-    read_day,
     read_roster,
     read_table,
     read_time,
@@ -161,33 +160,6 @@ def test_it_wants_a_guardian_to_whom_a_telephone_belongs() -> None:
         (2, "e-mail", "bad_email"),
         (2, "guardian", "missing"),
     ]
-
-
-@pytest.mark.parametrize(
-    ("text", "month_first", "day"),
-    [
-        ("2026-03-04", True, date(2026, 3, 4)),
-        ("2026/3/4", False, date(2026, 3, 4)),
-        ("3/4/2026", True, date(2026, 3, 4)),
-        ("3/14/2026", False, date(2026, 3, 14)),
-        ("14/3/2026", False, date(2026, 3, 14)),
-        ("3/3/2026", False, date(2026, 3, 3)),
-        ("4 March 2026", True, date(2026, 3, 4)),
-        ("Mar 4, 2026", False, date(2026, 3, 4)),
-        ("2024-02-29", True, date(2024, 2, 29)),
-    ],
-)
-def test_it_reads_dates_as_people_type_them(text: str, month_first: bool, day: date) -> None:
-    assert read_day(text, month_first=month_first) == day
-
-
-@pytest.mark.parametrize(
-    ("text", "month_first", "code"),
-    [("3/4/2026", False, "unclear_date"), ("14/3/2026", True, "bad_date"), ("14/14/2026", False, "bad_date")],
-)
-def test_it_never_guesses_a_date(text: str, month_first: bool, code: str) -> None:
-    with pytest.raises(ValueError, match=code):
-        read_day(text, month_first=month_first)
 
 
 @pytest.mark.parametrize(
