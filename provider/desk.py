@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from provider.errors import DomainError, ForeignRow, PeriodLocked, Refused, StaleRow
+from provider.guards import require_reason
 from provider.models import AuditEntry, PeriodLock, Provider, ProviderRow, Submission, User
 from provider.models.base import Row
 
@@ -118,8 +119,7 @@ class Desk:
 
     def void(self, row: Any, *, reason: str, verb: str = "void") -> Any:
         """Take a row out of the books without deleting it."""
-        if not reason.strip():
-            raise DomainError(_("Say why, so that it can be understood later."), field="reason")
+        require_reason(reason)
         row.voided_at = timezone.now()
         if hasattr(row, "void_reason"):
             row.void_reason = reason

@@ -9,6 +9,11 @@ from provider.money import round_half_up
 Interval = tuple[datetime, datetime]
 
 
+def to_minute(moment: datetime) -> datetime:
+    """The whole minute of an aware moment, in UTC, so that equal times compare equal."""
+    return moment.astimezone(UTC).replace(second=0, microsecond=0)
+
+
 def merge(intervals: Iterable[Interval]) -> list[Interval]:
     """Overlapping and touching intervals joined, in order, in UTC. ValueError: naive, or an end before its start."""
     merged: list[Interval] = []
@@ -52,7 +57,7 @@ def _in_utc(start: datetime, end: datetime) -> Interval:
     if start.tzinfo is None or end.tzinfo is None:
         raise ValueError("an interval needs datetimes with a time zone")
     # Python subtracts two datetimes of one zone by the wall clock; only UTC counts the hour gained or lost.
-    start, end = (moment.astimezone(UTC).replace(second=0, microsecond=0) for moment in (start, end))
+    start, end = to_minute(start), to_minute(end)
     if end < start:
         raise ValueError(f"an interval ends before it starts: {start} to {end}")
     return start, end

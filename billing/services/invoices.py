@@ -13,6 +13,7 @@ from billing.services.numbers import take_numbers
 from billing.services.payments import settle
 from provider.desk import Desk, writing
 from provider.errors import DomainError
+from provider.guards import require_reason
 from provider.models import Provider, User
 from provider.periods import ONE_DAY, DateSpan
 
@@ -213,8 +214,7 @@ def _check_may_credit(invoice: Invoice, reason: str) -> None:
         raise DomainError(_("A credit note cannot be taken back. Issue the month anew instead."))
     if Invoice.objects.filter(corrects=invoice).exists():
         raise AlreadyCredited(_("Invoice %(number)s was taken back before.") % {"number": invoice})
-    if not reason.strip():
-        raise DomainError(_("Say why, so that it can be understood later."), field="reason")
+    require_reason(reason)
 
 
 def _mirrored(line: InvoiceLine, note: Invoice) -> InvoiceLine:

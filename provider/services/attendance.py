@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from django.db.models import QuerySet
 from django.utils.formats import date_format, time_format
@@ -11,12 +11,12 @@ from django.utils.translation import gettext as _
 
 from provider.desk import Desk, writing
 from provider.errors import DomainError
+from provider.guards import require_past, require_past_day, require_reason
+from provider.hours import to_minute
 from provider.models import Attendance, AuditEntry, Child, Collector, Guardian, Provider, User
 
 ONE_MINUTE = timedelta(minutes=1)
 LONGEST_STAY = timedelta(hours=24)
-# Clocks of a phone and of the server differ a little.
-AHEAD = timedelta(minutes=2)
 UNDO_WITHIN = timedelta(minutes=10)
 UNDOABLE = ("sign in", "sign out", "absent")
 CAME_AFTER_ALL = "came after all"
@@ -72,14 +72,14 @@ def record_day(
         if not stays or (submission_key and desk.once(submission_key, Attendance)):
             return list(Attendance.objects.filter(provider=desk.provider, day=day, voided_at__isnull=True))
         desk.require_open(day, field="day")
-        _check_day(day, today)
+        require_past_day(day, today, field="day")
         rows = [
             Attendance(
                 provider=desk.provider,
                 child=stay.child,
                 day=day,
-                arrived_at=_minute(stay.arrived_at),
-                left_at=_minute(stay.left_at),
+                arrived_at=stay.arrived_at and to_minute(stay.arrived_at),
+                left_at=stay.left_at and to_minute(stay.left_at),
                 absence=stay.absence,
                 note=stay.note,
             )
@@ -189,7 +189,7 @@ def end_stay(
     if row is None:
         raise NotHere(_("%(child)s is not signed in.") % {"child": child})
     desk.require_open(row.day)
-    left_at = _floor(at)
+    left_at = to_minute(at)
     # Signed in and out within one minute: the shortest stay that can be kept.
     row.left_at = left_at + ONE_MINUTE if left_at == row.arrived_at else left_at
     row.collected_by = collected_by
@@ -278,14 +278,14 @@ def insert_stay(
         provider=desk.provider,
         child=child,
         day=day,
-        arrived_at=_minute(arrived_at),
-        left_at=_minute(left_at),
+        arrived_at=to_minute(arrived_at),
+        left_at=left_at and to_minute(left_at),
         note=note,
         brought_by=brought_by.strip(),
         collected_by=collected_by.strip(),
         signed_at_door=at_door,
     )
-    _check_day(day, today)
+    require_past_day(day, today, field="day")
     _check_times(row, now, confirmed=confirmed)
     known = _known(desk.provider, [child], day)
     for absent in [other for other in known if other.absence and other.day == day]:
@@ -359,9 +359,8 @@ def correct_attendance(
         desk.require_open(row.day)
         if row.voided_at:
             raise DomainError(_("This record was taken out of the books."))
-        if not reason.strip():
-            raise DomainError(_("Say why, so that it can be understood later."), field="reason")
-        row.arrived_at, row.left_at = _minute(arrived_at), _minute(left_at)
+        require_reason(reason)
+        row.arrived_at, row.left_at = arrived_at and to_minute(arrived_at), left_at and to_minute(left_at)
         row.absence, row.note = absence.strip(), note
         row.brought_by = row.brought_by if brought_by is None else brought_by.strip()
         row.collected_by = row.collected_by if collected_by is None else collected_by.strip()
@@ -468,11 +467,6 @@ def _restore_absence(desk: Desk, stay: Attendance) -> None:
         desk.save(row, verb="restore", summary=_("%(row)s: absent after all") % {"row": row})
 
 
-def _check_day(day: date, today: date) -> None:
-    if day > today:
-        raise DomainError(_("That day has not come yet."), field="day")
-
-
 def _check_times(row: Attendance, now: datetime, *, confirmed: bool) -> None:
     if row.arrived_at is None:
         if row.left_at is not None or not row.absence:
@@ -480,9 +474,7 @@ def _check_times(row: Attendance, now: datetime, *, confirmed: bool) -> None:
         return
     zone = row.provider.zone
     for name in ("arrived_at", "left_at"):
-        at = getattr(row, name)
-        if at is not None and at > now + AHEAD:
-            raise DomainError(_("That time has not come yet."), field=name)
+        require_past(getattr(row, name), now, field=name)
     if row.arrived_at.astimezone(zone).date() != row.day:
         raise DomainError(_("The arrival must lie on the day itself."), field="arrived_at")
     if row.left_at is not None and row.left_at <= row.arrived_at:
@@ -527,15 +519,6 @@ def _known(provider: Provider, children: list[Child], day: date) -> list[Attenda
     near = Attendance.objects.filter(child__in=children, day__range=around, voided_at__isnull=True)
     since_before = still_here(provider).filter(child__in=children).exclude(day__range=around)
     return [*near.select_related("child", "provider"), *since_before]
-
-
-def _minute(at: datetime | None) -> datetime | None:
-    """Attendance is kept to the minute, in UTC, so that equal times compare equal."""
-    return None if at is None else _floor(at)
-
-
-def _floor(at: datetime) -> datetime:
-    return at.astimezone(UTC).replace(second=0, microsecond=0)
 
 
 def _clock(at: datetime | None, provider: Provider) -> str:

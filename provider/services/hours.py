@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from django.db.models import Q
 from django.utils.formats import date_format
@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from provider.desk import Desk, writing
 from provider.errors import DomainError
+from provider.hours import to_minute
 from provider.models import Provider, User, WorkEntry
 from provider.selectors.hours import is_at_home
 
@@ -102,7 +103,7 @@ def change_work(
             raise DomainError(_("This record was taken out of the books."))
         desk.require_open(_day(row.started_at, desk), _day(row.ended_at, desk))
         row.kind, row.at_home, row.person, row.note = kind, is_at_home(kind, at_home), person, note
-        row.started_at, row.ended_at = _minute(started_at), _minute(ended_at)
+        row.started_at, row.ended_at = to_minute(started_at), to_minute(ended_at)
         _check(desk, row, now)
         desk.save(row, verb="change", summary=_("Changed %(row)s") % {"row": row})
         desk.done(submission_key, row)
@@ -132,8 +133,8 @@ def _entry(desk: Desk, given: WorkInput) -> WorkEntry:
         provider=desk.provider,
         kind=given.kind,
         at_home=is_at_home(given.kind, given.at_home),
-        started_at=_minute(given.started_at),
-        ended_at=_minute(given.ended_at),
+        started_at=to_minute(given.started_at),
+        ended_at=to_minute(given.ended_at),
         person=given.person,
         note=given.note,
     )
@@ -169,7 +170,3 @@ def _check_times(desk: Desk, row: WorkEntry, now: datetime) -> None:
 
 def _day(at: datetime, desk: Desk) -> date:
     return localtime(at, desk.provider.zone).date()
-
-
-def _minute(at: datetime) -> datetime:
-    return at.astimezone(UTC).replace(second=0, microsecond=0)

@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 
 from provider.desk import Desk, writing
 from provider.errors import DomainError
+from provider.guards import require_reason
 from provider.models import PeriodLock, Provider, User
 
 
@@ -53,8 +54,7 @@ def lift_lock(
         lock = PeriodLock.objects.get(pk=lock.pk, provider=desk.provider)
         if lock.lifted_at:
             return lock
-        if not reason.strip():
-            raise DomainError(_("Say why, so that it can be understood later."), field="reason")
+        require_reason(reason)
         lock.lifted_at = timezone.now()
         lock.lift_reason = reason
         return desk.save(

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 
 from provider.desk import Desk, writing
 from provider.errors import DomainError
+from provider.guards import require_past_day
 from provider.models import Attendance, Child, MealKind, MealServed, Provider, User
 from provider.selectors.meals import served_on
 
@@ -64,8 +65,7 @@ def record_meals_of_day(
 
 def _check_day(desk: Desk, day: date, today: date) -> None:
     desk.require_open(day)
-    if day > today:
-        raise DomainError(_("That day has not come yet."))
+    require_past_day(day, today)
 
 
 def _add(desk: Desk, day: date, meals: Mapping[str, Collection[Child]]) -> list[MealServed]:

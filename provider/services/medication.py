@@ -9,8 +9,9 @@ from django.utils.translation import gettext as _
 from provider.desk import Desk, writing
 from provider.dosing import Doubt, Instruction, doubts
 from provider.errors import DomainError
+from provider.guards import require_past, require_past_day, require_reason
 from provider.models import Child, Dose, Medication, Provider, StoredFile, User
-from provider.services.safety import AHEAD, AlreadyCorrected
+from provider.services.safety import AlreadyCorrected
 
 
 class OutsideInstruction(DomainError):
@@ -46,8 +47,7 @@ def add_medication(
             raise DomainError(_("At least one dose a day."), field="most_per_day")
         if end <= start:
             raise DomainError(_("The last day must not lie before the first."), field="last_day")
-        if signed_on > today:
-            raise DomainError(_("That day has not come yet."), field="signed_on")
+        require_past_day(signed_on, today, field="signed_on")
         row = Medication(
             provider=desk.provider,
             child=child,
@@ -141,8 +141,7 @@ def correct_dose(
     with writing(provider, actor) as desk:
         if earlier := desk.once(submission_key, Dose):
             return earlier
-        if not note.strip():
-            raise DomainError(_("Say why, so that it can be understood later."), field="note")
+        require_reason(note, field="note")
         if Dose.objects.filter(corrects=dose).exists():
             raise AlreadyCorrected(_("This record was corrected already. Open the newest one and correct that."))
         row = Dose(
@@ -163,8 +162,7 @@ def correct_dose(
 
 def _check(desk: Desk, row: Dose, now: datetime, outside_because: str) -> None:
     """Refuse the impossible; ask about what is outside the instruction, and keep the answer with the dose."""
-    if row.given_at > now + AHEAD:
-        raise DomainError(_("That time has not come yet."), field="at")
+    require_past(row.given_at, now, field="at")
     if row.amount < 0 or (row.amount == 0 and row.corrects is None):
         raise DomainError(_("The dose is more than nothing."), field="amount")
     if row.amount == 0:

@@ -7,8 +7,8 @@ from django.utils.translation import gettext as _
 
 from provider.desk import writing
 from provider.errors import DomainError
+from provider.guards import require_past, require_past_day
 from provider.models import CareMoment, Child, DayNote, MomentKind, Provider, User
-from provider.services.safety import AHEAD
 
 # A wrong tap is taken back without a word for this long; later the reason is asked for.
 UNDO_WITHIN = timedelta(minutes=30)
@@ -33,8 +33,7 @@ def record_moment(
         if earlier := desk.once(submission_key, CareMoment):
             return earlier
         at = at or now
-        if at > now + AHEAD:
-            raise DomainError(_("That time has not come yet."), field="at")
+        require_past(at, now, field="at")
         if kind != MomentKind.BOTTLE and amount is not None:
             raise DomainError(_("Only a bottle has an amount."), field="amount")
         if amount is not None and not 0 < amount <= MOST_MILLILITRES:
@@ -80,7 +79,7 @@ def add_day_note(
     with writing(provider, actor) as desk:
         if earlier := desk.once(submission_key, DayNote):
             return earlier
-        _check_day(day, today)
+        require_past_day(day, today, field="day")
         row = DayNote(provider=desk.provider, child=child, day=day, text=text, for_family=for_family)
         summary = _("Wrote a note about %(child)s on %(day)s") % {"child": child, "day": date_format(day)}
         desk.save(row, verb="add", summary=summary)
@@ -104,7 +103,7 @@ def change_day_note(
     with writing(provider, actor) as desk:
         if earlier := desk.once(submission_key, DayNote):
             return earlier
-        _check_day(day, today)
+        require_past_day(day, today, field="day")
         row = desk.fresh(note, version)
         if row.voided_at:
             raise DomainError(_("This note was taken out."))
@@ -121,8 +120,3 @@ def void_day_note(
     with writing(provider, actor) as desk:
         row = DayNote.objects.get(pk=note.pk, provider=desk.provider)
         return row if row.voided_at else desk.void(row, reason=reason)
-
-
-def _check_day(day: date, today: date) -> None:
-    if day > today:
-        raise DomainError(_("That day has not come yet."), field="day")

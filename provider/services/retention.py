@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy
 from provider.desk import Desk, writing
 from provider.doors import Blank
 from provider.errors import DomainError
+from provider.guards import require_reason
 from provider.models import (
     Attendance,
     AuditEntry,
@@ -166,8 +167,7 @@ def erase_family(
         if earlier := desk.once(submission_key, Household):
             return earlier
         household = Household.objects.select_related("provider").get(pk=household.pk, provider=desk.provider)
-        if not reason.strip():
-            raise DomainError(_("Say why, so that it can be understood later."), field="reason")
+        require_reason(reason)
         plan = erasure(household, today)
         if plan.hindrances:
             raise CannotErase(" ".join(f"{each.what}: {each.because}" for each in plan.hindrances))

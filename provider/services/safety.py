@@ -5,7 +5,7 @@ A closed year does not stop them: they are no figures of the books, and nothing 
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any, TypeVar
 
 from django.utils.formats import date_format
@@ -13,11 +13,10 @@ from django.utils.translation import gettext as _
 
 from provider.desk import Desk, writing
 from provider.errors import DomainError
+from provider.guards import require_past, require_past_day, require_reason
 from provider.models import Child, Drill, HomeCheck, Incident, Provider, Reminder, ReminderInterval, User
 
 RecordT = TypeVar("RecordT", Incident, Drill, HomeCheck)
-# Clocks of a phone and of the server differ a little.
-AHEAD = timedelta(minutes=2)
 
 
 class AlreadyCorrected(DomainError):
@@ -228,8 +227,7 @@ def _add(desk: Desk, row: RecordT, submission_key: str, verb: str, summary: str)
 
 def _anew(desk: Desk, old: RecordT, reason: str, fields: dict[str, Any]) -> RecordT:
     """A copy of `old` with other fields, that corrects it."""
-    if not reason.strip():
-        raise DomainError(_("Say why, so that it can be understood later."), field="reason")
+    require_reason(reason)
     model = type(old)
     if model._default_manager.filter(corrects=old).exists():
         raise AlreadyCorrected(_("This record was corrected already. Open the newest one and correct that."))
@@ -245,9 +243,7 @@ def _anew(desk: Desk, old: RecordT, reason: str, fields: dict[str, Any]) -> Reco
 
 def _check_incident(row: Incident, now: datetime) -> None:
     for name in ("happened_at", "told_at", "signed_at"):
-        at = getattr(row, name)
-        if at is not None and at > now + AHEAD:
-            raise DomainError(_("That time has not come yet."), field=name)
+        require_past(getattr(row, name), now, field=name)
     if row.told_at is not None and row.told_at < row.happened_at:
         raise DomainError(_("Nobody can be told before it happened."), field="told_at")
     if row.signed_at is not None and row.signed_at < row.happened_at:
@@ -263,8 +259,7 @@ def _check_incident(row: Incident, now: datetime) -> None:
 
 
 def _check_drill(row: Drill, now: datetime) -> None:
-    if row.held_at > now + AHEAD:
-        raise DomainError(_("That time has not come yet."), field="held_at")
+    require_past(row.held_at, now, field="held_at")
     if row.adults < 1:
         raise DomainError(_("A drill is led by at least one adult."), field="adults")
 
@@ -274,8 +269,7 @@ def _items(items: Iterable[CheckedItem]) -> list[dict[str, Any]]:
 
 
 def _check_round(row: HomeCheck, today: date) -> None:
-    if row.done_on > today:
-        raise DomainError(_("That day has not come yet."), field="done_on")
+    require_past_day(row.done_on, today, field="done_on")
     if not row.items:
         raise DomainError(_("Write down at least one thing that you looked at."))
     names = [each["item"].casefold() for each in row.items]

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from provider import doors
 from provider.desk import writing
 from provider.errors import DomainError
+from provider.hours import to_minute
 from provider.models import Provider, User, WorkEntry, WorkTimer
 from provider.selectors.hours import is_at_home, running_timer
 from provider.services.hours import WorkInput, enter_work
@@ -61,7 +62,7 @@ def start_timer(
             user=actor,
             kind=kind,
             at_home=is_at_home(kind, not away),
-            started_at=now.replace(second=0, microsecond=0),
+            started_at=to_minute(now),
             run_public_id=run,
             centre_public_id=centre,
         )
