@@ -9,7 +9,6 @@ from django.utils.translation import gettext as _
 
 from billing.models import Agreement, Payer
 from provider.models import Child, Enrolment, Household, Provider, Role
-from provider.periods import DateSpan
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +91,3 @@ def bill_shares(household: Household, role: str, today: date) -> dict[int, list[
 def _percent(share: Decimal) -> str:
     """A fraction of one as a percent without needless zeros: `60`, `33.33`."""
     return f"{share * 100:f}".rstrip("0").rstrip(".")
-
-
-def holds_on(agreement: Agreement, day: date) -> bool:
-    return day in DateSpan(agreement.start, agreement.end)

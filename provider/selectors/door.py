@@ -5,7 +5,7 @@ from datetime import date, datetime
 
 from django.db.models import Q
 
-from provider.models import Attendance, Child, Closure, DoorDevice, DoorPin, Enrolment, Guardian, PatternDay, Provider
+from provider.models import Attendance, Child, Closure, DoorDevice, Enrolment, Guardian, PatternDay, Provider
 from provider.periods import WeekPattern, WeekSlot
 from provider.selectors.attendance import minutes_late
 from provider.services.attendance import still_here
@@ -23,11 +23,6 @@ def device_by_token(slug: str, token: str) -> DoorDevice | None:
 def devices(provider: Provider) -> list[DoorDevice]:
     """The tablets that may show the door page or wait for their link to be opened, by name."""
     return list(DoorDevice.objects.filter(provider=provider, revoked_at__isnull=True).order_by("name", "pk"))
-
-
-def pins(provider: Provider) -> set[int]:
-    """Keys of the guardians who have a PIN."""
-    return set(DoorPin.objects.filter(provider=provider).values_list("guardian_id", flat=True))
 
 
 @dataclass(frozen=True, slots=True)

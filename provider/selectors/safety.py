@@ -137,9 +137,6 @@ class Medicine:
     def last_day(self) -> date:
         return self.medication.end - timedelta(days=1)
 
-    def is_in_force(self, today: date) -> bool:
-        return self.medication.voided_at is None and self.medication.start <= today < self.medication.end
-
 
 def medicines_of(child: Child) -> list[Medicine]:
     """The whole log of a child, the newest instruction first. Two queries."""
