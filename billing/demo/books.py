@@ -20,7 +20,7 @@ from provider.periods import DateSpan
 Data = dict[str, Any]
 Act = Callable[[], None]
 # Within a day: what later acts rest on comes first.
-FIRST, ENROL, PLAN, BILL, PAY, SHOP, CARE, LAY_OUT, WORK, PUT_AWAY = range(10)
+FIRST, ENROL, PLAN, BILL, PAY, SHOP, CARE, LAY_OUT, WORK, PUT_AWAY, LOOK_BACK = range(11)
 
 
 @dataclass

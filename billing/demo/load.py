@@ -16,6 +16,7 @@ from django.utils.translation import gettext as _
 
 from billing.demo.books import Books, Data
 from billing.demo.days import plan_days
+from billing.demo.looking_back import plan_looking_back
 from billing.demo.making import plan_making
 from billing.demo.meals import plan_meals
 from billing.demo.papers import plan_papers
@@ -90,6 +91,7 @@ def _load(slug: str, until: date) -> None:
     plan_days(books)
     plan_making(books)
     plan_meals(books)
+    plan_looking_back(books)
     plan_papers(books)
     books.tell()
     with writing(books.provider, books.owner) as desk:

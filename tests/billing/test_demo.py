@@ -20,8 +20,9 @@ from billing.rulebook import category
 from billing.selectors.balances import family_balances
 from billing.selectors.food_claim import month_claim
 from billing.selectors.invoices import standing_invoices
-from curriculum.models import Acquisition, Making, Placement, PutAway, ThemeRun
+from curriculum.models import Acquisition, Making, Placement, PutAway, RunReview, ShoppingItem, ThemeRun
 from curriculum.selectors.making import missing_pieces
+from curriculum.selectors.mending import undecided
 from provider.models import (
     Attendance,
     AuditEntry,
@@ -178,6 +179,12 @@ def test_each_month_has_a_theme_and_the_past_one_is_put_away(demo):
     assert january.count() > 5
     assert PutAway.objects.filter(placement__run=runs[0]).count() == january.count()
     assert not PutAway.objects.filter(placement__run=runs[1]).exists()
+
+
+def test_the_past_theme_was_looked_back_on_and_the_current_ones_list_is_written(demo):
+    assert RunReview.objects.filter(run__provider=demo).exclude(loved="").exists()
+    assert ShoppingItem.objects.filter(run__provider=demo, bought_on=None, ordered_on__isnull=False).exists()
+    assert undecided(demo) == []
 
 
 def test_lots_came_in_every_way(demo):
