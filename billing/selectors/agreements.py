@@ -4,11 +4,12 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import Prefetch, Q
+from django.db.models import Prefetch
 from django.utils.translation import gettext as _
 
 from billing.models import Agreement, Payer
 from provider.models import Child, Enrolment, Household, Provider, Role
+from provider.models.base import ends_after, holds_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +43,7 @@ def places(provider: Provider, today: date) -> list[Place]:
     payers = Payer.objects.select_related("guardian").order_by("pk")
     agreements = Agreement.objects.order_by("start").prefetch_related(Prefetch("payers", payers))
     enrolments = (
-        Enrolment.objects.filter(
-            Q(end=None) | Q(end__gt=today), provider=provider, is_free_place=False, child__is_own_child=False
-        )
+        Enrolment.objects.filter(ends_after(today), provider=provider, is_free_place=False, child__is_own_child=False)
         .select_related("child__household")
         .prefetch_related(Prefetch("agreements", agreements))
         .order_by("child__household__name", "child__birth_date", "start")
@@ -72,11 +71,7 @@ def bill_shares(household: Household, role: str, today: date) -> dict[int, list[
     if role not in (Role.OWNER, Role.PREPARER):
         return {}
     payers = (
-        Payer.objects.filter(
-            Q(agreement__end=None) | Q(agreement__end__gt=today),
-            agreement__start__lte=today,
-            agreement__enrolment__child__household=household,
-        )
+        Payer.objects.filter(holds_on(today, of="agreement__"), agreement__enrolment__child__household=household)
         .select_related("agreement__enrolment__child")
         .order_by("agreement__enrolment__child__birth_date", "pk")
     )

@@ -17,6 +17,7 @@ from django.utils.translation import ngettext, override
 from billing import tuition
 from billing.models import Agreement, InvoiceLine, Payer, RatePeriod
 from provider.models import Child, Closure, Enrolment, Guardian, Household, PatternDay, Provider
+from provider.models.base import meets
 from provider.money import ZERO, format_money
 from provider.periods import ONE_DAY, DateSpan, WeekPattern, WeekSlot, scheduled_days
 
@@ -155,7 +156,7 @@ def _enrolments(provider: Provider, span: DateSpan) -> list[Enrolment]:
     payers = Payer.objects.select_related("guardian__household").order_by("pk")
     agreements = Agreement.objects.order_by("start").prefetch_related(Prefetch("payers", payers))
     return list(
-        Enrolment.objects.filter(Q(end=None) | Q(end__gt=span.start), provider=provider, start__lt=span.end)
+        Enrolment.objects.filter(meets(span), provider=provider)
         .select_related("child__household")
         .prefetch_related(
             Prefetch("agreements", agreements), Prefetch("pattern", PatternDay.objects.order_by("weekday", "arrives"))
@@ -191,11 +192,7 @@ def _stretches(enrolment: Enrolment, window: DateSpan) -> list[_Stretch]:
     stretches: list[_Stretch] = []
     for start, end in pairwise(edges):
         agreement = next((each for each in agreements if start in DateSpan(each.start, each.end)), None)
-        slots = tuple(
-            WeekSlot(day.weekday, day.arrives, day.leaves, day.cycle)  # type: ignore[arg-type]
-            for day in days
-            if start in DateSpan(day.start, day.end)
-        )
+        slots = tuple(day.slot for day in days if start in DateSpan(day.start, day.end))
         last = stretches[-1] if stretches else None
         if last and last.agreement == agreement and last.slots == slots:
             start = stretches.pop().span.start

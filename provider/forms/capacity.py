@@ -4,7 +4,6 @@ from datetime import date
 from typing import Any
 
 from django import forms
-from django.db.models import Q
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
@@ -13,6 +12,7 @@ from provider.forms.base import DayField, DeskForm, RowChoice
 from provider.forms.families import USUAL_DAYS
 from provider.forms.week import WeekForm
 from provider.models import CapacitySetting, Country, Enrolment, Household, Provider, WaitingChild, WaitStatus
+from provider.models.base import ends_after
 from provider.periods import WeekSlot
 from provider.selectors.capacity import Wanted, counted
 from provider.services.capacity import CUSTOM, CustomRule
@@ -132,7 +132,7 @@ class WhoForm(forms.Form):
             provider=provider, status__in=[WaitStatus.WAITING, WaitStatus.OFFERED]
         ).order_by("wanted_start", "pk")
         self.fields["place"].queryset = (  # type: ignore[attr-defined]
-            Enrolment.objects.filter(Q(end__isnull=True) | Q(end__gt=today), provider=provider)
+            Enrolment.objects.filter(ends_after(today), provider=provider)
             .select_related("child")
             .order_by("child__name", "start")
         )

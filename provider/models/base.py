@@ -1,9 +1,12 @@
 """What every row has in common."""
 
 import secrets
+from datetime import date
 
 from django.db import models
 from django.utils.translation import gettext_lazy as _
+
+from provider.periods import DateSpan
 
 # No vowels and no look-alikes: an id that can be read out over the phone and never spells a word.
 _ALPHABET = "23456789bcdfghjkmnpqrstvwxz"
@@ -44,6 +47,22 @@ class Weekday(models.IntegerChoices):
     FRIDAY = 4, _("Friday")
     SATURDAY = 5, _("Saturday")
     SUNDAY = 6, _("Sunday")
+
+
+def ends_after(day: date, *, of: str = "") -> models.Q:
+    """Rows with a half-open span that end after `day`, or never. `of` leads to them, such as `enrolments__`."""
+    return models.Q(**{f"{of}end__isnull": True}) | models.Q(**{f"{of}end__gt": day})
+
+
+def holds_on(day: date, *, of: str = "") -> models.Q:
+    """Rows whose span [start, end) holds `day`."""
+    return models.Q(**{f"{of}start__lte": day}) & ends_after(day, of=of)
+
+
+def meets(span: DateSpan, *, of: str = "") -> models.Q:
+    """Rows whose span [start, end) shares a day with `span`; an open one reaches over all that follow."""
+    starts_before = models.Q() if span.end is None else models.Q(**{f"{of}start__lt": span.end})
+    return starts_before & ends_after(span.start, of=of)
 
 
 def ends_after_start(start: str = "start", end: str = "end", *, name: str) -> models.CheckConstraint:

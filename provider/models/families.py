@@ -1,8 +1,11 @@
 """Who is cared for, and on which days."""
 
+from typing import cast
+
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from provider import periods
 from provider.models.base import ProviderRow, Weekday, ends_after_start
 
 
@@ -109,6 +112,11 @@ class PatternDay(ProviderRow):
             models.CheckConstraint(condition=models.Q(leaves__gt=models.F("arrives")), name="pattern_day_order"),
             ends_after_start(name="pattern_day_span"),
         ]
+
+    @property
+    def slot(self) -> periods.WeekSlot:
+        """The row as calculators know it."""
+        return periods.WeekSlot(self.weekday, self.arrives, self.leaves, cast(periods.Cycle, self.cycle))
 
     def __str__(self) -> str:
         return f"{self.get_weekday_display()} {self.arrives:%H:%M}-{self.leaves:%H:%M}"

@@ -7,6 +7,7 @@ from django.utils.translation import gettext_lazy as _
 
 from provider.fields import ScaledField
 from provider.models.base import ProviderRow, Weekday, ends_after_start
+from provider.periods import WeekSlot
 
 
 class Room(ProviderRow):
@@ -67,6 +68,11 @@ class OpeningHours(ProviderRow):
             models.CheckConstraint(condition=models.Q(closes__gt=models.F("opens")), name="opening_hours_order"),
             ends_after_start(name="opening_hours_span"),
         ]
+
+    @property
+    def slot(self) -> WeekSlot:
+        """The row as calculators know it."""
+        return WeekSlot(self.weekday, self.opens, self.closes)
 
     def __str__(self) -> str:
         return f"{self.get_weekday_display()} {self.opens:%H:%M}-{self.closes:%H:%M}"

@@ -4,13 +4,13 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from decimal import Decimal
-from typing import cast
 
 from django.db.models import Q
 
 from provider.hours import Interval, hours, minutes
 from provider.models import Attendance, AuditEntry, Child, Closure, Enrolment, OpeningHours, PatternDay, Provider
-from provider.periods import Cycle, DateSpan, WeekPattern, WeekSlot
+from provider.models.base import holds_on, meets
+from provider.periods import DateSpan, WeekPattern, WeekSlot
 from provider.selectors.needs import children_with_allergies
 from provider.services.attendance import LONGEST_STAY, UNDO_WITHIN, UNDOABLE, still_here
 
@@ -106,13 +106,13 @@ def day_sheet(provider: Provider, day: date, now: datetime | None = None) -> Day
 
     With `now`, the page that is acted on: it also knows who is late or stays overnight and what may be undone. Seven.
     """
-    effective = Q(start__lte=day) & (Q(end__isnull=True) | Q(end__gt=day))
+    effective = holds_on(day)
     enrolments = list(
         Enrolment.objects.filter(effective, provider=provider).select_related("child").order_by("child__name")
     )
     patterns: dict[int, list[WeekSlot]] = defaultdict(list)
-    for slot in PatternDay.objects.filter(effective, provider=provider, weekday=day.weekday()):
-        patterns[slot.enrolment_id].append(WeekSlot(slot.weekday, slot.arrives, slot.leaves, cast(Cycle, slot.cycle)))
+    for row in PatternDay.objects.filter(effective, provider=provider, weekday=day.weekday()):
+        patterns[row.enrolment_id].append(row.slot)
     records: dict[int, list[Attendance]] = defaultdict(list)
     children = {each.child_id: each.child for each in enrolments}
     for record in _records(provider, Q(day=day)):
@@ -197,9 +197,7 @@ def month_grid(provider: Provider, span: DateSpan) -> MonthGrid:
     records: dict[tuple[int, date], list[Attendance]] = defaultdict(list)
     children = {
         each.child_id: each.child
-        for each in Enrolment.objects.filter(
-            Q(end__isnull=True) | Q(end__gt=span.start), provider=provider, start__lt=span.end
-        ).select_related("child")
+        for each in Enrolment.objects.filter(meets(span), provider=provider).select_related("child")
     }
     for record in _records(provider, Q(day__gte=span.start, day__lt=span.end)):
         records[record.child_id, record.day].append(record)

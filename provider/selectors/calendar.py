@@ -6,12 +6,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from provider import doors
 from provider.ical import Entry
 from provider.models import CalendarFeed, Child, Closure, OpeningHours, Provider, Reminder, WaitingChild
+from provider.models.base import meets
 from provider.periods import ONE_DAY, DateSpan
 from provider.selectors.papers import family_papers_due, own_papers
 from provider.selectors.safety import due
@@ -36,9 +37,7 @@ class CalendarDay:
 def calendar_month(provider: Provider, month: DateSpan, today: date, language: str = "") -> list[CalendarDay]:
     """The weeks, Monday to Sunday, that hold a month. Two queries and those of the registered rooms."""
     span = DateSpan(DateSpan.week(month.start).start, DateSpan.week(month.last_day).end)
-    opening = list(
-        OpeningHours.objects.filter(Q(end__isnull=True) | Q(end__gt=span.start), provider=provider, start__lt=span.end)
-    )
+    opening = list(OpeningHours.objects.filter(meets(span), provider=provider))
     closures = list(_closures(provider, span))
     holidays: dict[date, list[str]] = defaultdict(list)
     for year in sorted({span.start.year, span.last_day.year}):

@@ -9,16 +9,15 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from itertools import groupby, pairwise
-from typing import cast
 
-from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from provider import capacity
 from provider.capacity import CapacityRule, Excess, Headcount, Limit, Stay, UnknownCapacityRule, planned_stays
 from provider.hours import Interval
 from provider.models import Attendance, CapacitySetting, Child, Closure, Enrolment, OpeningHours, PatternDay, Provider
-from provider.periods import ONE_DAY, Cycle, DateSpan, WeekPattern, WeekSlot
+from provider.models.base import meets
+from provider.periods import ONE_DAY, DateSpan, WeekPattern, WeekSlot
 from provider.services.attendance import LONGEST_STAY
 from provider.services.capacity import CUSTOM
 from provider.templatetags.capacity import months_of_age
@@ -139,11 +138,10 @@ class Plan:
 
 def load_plan(provider: Provider, span: DateSpan) -> Plan:
     """Everything that is planned for a closed span. Six queries, whatever its length."""
-    holds = (Q(end__isnull=True) | Q(end__gt=span.start)) & Q(start__lt=span.end)
+    holds = meets(span)
     slots: dict[int, list[tuple[DateSpan, WeekSlot]]] = defaultdict(list)
     for row in PatternDay.objects.filter(holds, provider=provider):
-        slot = WeekSlot(row.weekday, row.arrives, row.leaves, cast(Cycle, row.cycle))
-        slots[row.enrolment_id].append((DateSpan(row.start, row.end), slot))
+        slots[row.enrolment_id].append((DateSpan(row.start, row.end), row.slot))
     closures = Closure.objects.filter(holds, provider=provider, voided_at__isnull=True)
     opening = OpeningHours.objects.filter(holds, provider=provider)
     return Plan(
@@ -160,7 +158,7 @@ def load_plan(provider: Provider, span: DateSpan) -> Plan:
             if (inside := DateSpan(start, end).intersect(span))
             for day in inside.iter_days()
         ),
-        tuple((DateSpan(row.start, row.end), WeekSlot(row.weekday, row.opens, row.closes)) for row in opening),
+        tuple((DateSpan(row.start, row.end), row.slot) for row in opening),
     )
 
 

@@ -3,9 +3,8 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from django.db.models import Q
-
 from provider.models import Attendance, Child, Closure, DoorDevice, Enrolment, Guardian, PatternDay, Provider
+from provider.models.base import holds_on
 from provider.periods import WeekPattern, WeekSlot
 from provider.selectors.attendance import minutes_late
 from provider.services.attendance import still_here
@@ -38,7 +37,7 @@ class DoorChild:
 def children_at_door(guardian: Guardian, today: date, now: datetime) -> list[DoorChild]:
     """The household's children who have a place today or are here. Six queries at most."""
     provider = guardian.provider
-    in_force = Q(start__lte=today) & (Q(end__isnull=True) | Q(end__gt=today))
+    in_force = holds_on(today)
     children = Child.objects.filter(provider=provider, household=guardian.household_id)
     enrolments = {each.child_id: each for each in Enrolment.objects.filter(in_force, child__in=children)}
     came = Attendance.objects.filter(day=today, child__in=children, arrived_at__isnull=False, voided_at__isnull=True)
@@ -47,7 +46,7 @@ def children_at_door(guardian: Guardian, today: date, now: datetime) -> list[Doo
     stays |= {stay.child_id: stay for stay in still_here(provider).filter(child__in=children)}
     slots: dict[int, list[WeekSlot]] = {}
     for day in PatternDay.objects.filter(in_force, enrolment__in=enrolments.values(), weekday=today.weekday()):
-        slots.setdefault(day.enrolment_id, []).append(WeekSlot(day.weekday, day.arrives, day.leaves, day.cycle))  # type: ignore[arg-type]
+        slots.setdefault(day.enrolment_id, []).append(day.slot)
     closed = Closure.objects.filter(provider=provider, voided_at__isnull=True, start__lte=today, end__gt=today).exists()
     shown = []
     for child in children.order_by("birth_date", "pk"):

@@ -7,6 +7,7 @@ from datetime import date
 from django.db.models import Q
 
 from provider.models import CareNeed, Child, Enrolment, Guardian, Household, PatternDay, Provider
+from provider.models.base import ends_after, holds_on
 from provider.selectors.needs import children_with_allergies, needs_on
 
 
@@ -50,7 +51,7 @@ def household_cards(provider: Provider, today: date, *, search: str = "", past: 
             | Q(guardians__name__icontains=search)
         ).distinct()
     households = households.order_by("name")
-    current = Enrolment.objects.filter(Q(end__isnull=True) | Q(end__gt=today), provider=provider)
+    current = Enrolment.objects.filter(ends_after(today), provider=provider)
     # The earliest wins: the place in force, else the next one.
     places = {each.child_id: each for each in current.order_by("-start")}
     allergic = children_with_allergies(provider, today)
@@ -116,11 +117,7 @@ def household_page(household: Household, today: date) -> HouseholdPage:
 
 def pattern_on(enrolment: Enrolment, day: date) -> list[PatternDay]:
     """The weekly pattern in force on `day`. One query."""
-    return list(
-        PatternDay.objects.filter(Q(end__isnull=True) | Q(end__gt=day), enrolment=enrolment, start__lte=day).order_by(
-            "weekday", "arrives"
-        )
-    )
+    return list(PatternDay.objects.filter(holds_on(day), enrolment=enrolment).order_by("weekday", "arrives"))
 
 
 def _place(enrolment: Enrolment, pattern: list[PatternDay], today: date) -> Place:

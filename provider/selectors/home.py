@@ -4,9 +4,10 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 
 from provider.models import AuditEntry, Closure, Membership, OpeningHours, Provider, Room, RoomUse
+from provider.models.base import holds_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +42,7 @@ def room_list(provider: Provider, today: date) -> RoomList:
 
 def opening_on(provider: Provider, day: date) -> list[OpeningHours]:
     """The week's opening hours in force on `day`. One query."""
-    return list(
-        OpeningHours.objects.filter(Q(end__isnull=True) | Q(end__gt=day), provider=provider, start__lte=day).order_by(
-            "weekday"
-        )
-    )
+    return list(OpeningHours.objects.filter(holds_on(day), provider=provider).order_by("weekday"))
 
 
 def opening_changes(provider: Provider, today: date) -> list[date]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from zlib import crc32
 
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.utils.formats import time_format
 from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
@@ -14,6 +14,7 @@ from django.utils.translation import pgettext_lazy
 
 from provider.menus import KeepMenu, keep_menu
 from provider.models import Child, MealKind, MealServed, MenuItem, OpeningHours, Provider
+from provider.models.base import meets
 from provider.periods import DateSpan
 from provider.selectors.attendance import ChildDay, day_sheet
 
@@ -216,9 +217,7 @@ def menu_week(provider: Provider, day: date) -> MenuWeek:
     """The week that holds `day`. Two queries."""
     week = DateSpan.week(day)
     items = week_items(provider, day)
-    opening = list(
-        OpeningHours.objects.filter(Q(end__isnull=True) | Q(end__gt=week.start), provider=provider, start__lt=week.end)
-    )
+    opening = list(OpeningHours.objects.filter(meets(week), provider=provider))
     planned = {on for on, _kind in items}
     days = tuple(
         MenuDay(on, tuple(items.get((on, kind)) for kind in MealKind))

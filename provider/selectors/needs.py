@@ -2,14 +2,15 @@
 
 from datetime import date
 
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 
 from provider.models import CareNeed, CareNeedKind, Provider
+from provider.models.base import holds_on
 
 
 def needs_on(provider: Provider, day: date) -> QuerySet[CareNeed]:
     """Care needs in force on `day`, the most dangerous kind first."""
-    rows = CareNeed.objects.filter(Q(end=None) | Q(end__gt=day), provider=provider, voided_at=None, start__lte=day)
+    rows = CareNeed.objects.filter(holds_on(day), provider=provider, voided_at=None)
     return rows.order_by("kind", "pk")
 
 

@@ -6,6 +6,7 @@ from datetime import date
 from django.db.models import Count, Q, QuerySet
 
 from provider.models import DayNote, FamilyNotice, Household, NoticeDelivery, Provider
+from provider.models.base import holds_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,11 +19,10 @@ class Reached:
 
 def families_on(provider: Provider, day: date) -> list[Reached]:
     """Households of other people's children with a place on `day`, by name. Two queries."""
-    enrolments = Q(children__enrolments__start__lte=day) & (
-        Q(children__enrolments__end__isnull=True) | Q(children__enrolments__end__gt=day)
-    )
     households = (
-        Household.objects.filter(enrolments, provider=provider, children__is_own_child=False)
+        Household.objects.filter(
+            holds_on(day, of="children__enrolments__"), provider=provider, children__is_own_child=False
+        )
         .distinct()
         .order_by("name")
     )

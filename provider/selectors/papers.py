@@ -19,6 +19,7 @@ from provider.models import (
     Person,
     Provider,
 )
+from provider.models.base import ends_after
 
 REMIND_BEFORE = timedelta(days=30)
 # What every enrolled child's folder should hold; local rules may ask for more.
@@ -72,7 +73,7 @@ def family_folder(household: Household, today: date, *, child: Child | None = No
 
 def family_papers_due(provider: Provider, today: date) -> list[PaperCard[FamilyPaper]]:
     """Papers of enrolled children and their families that lapsed or lapse within 30 days, soonest first. One query."""
-    places = Enrolment.objects.filter(Q(end=None) | Q(end__gt=today), provider=provider)
+    places = Enrolment.objects.filter(ends_after(today), provider=provider)
     rows = (
         FamilyPaper.objects.filter(provider=provider, voided_at=None)
         .filter(
@@ -106,7 +107,7 @@ def own_papers(provider: Provider, today: date) -> list[PersonCard]:
 
 def working(provider: Provider, today: date) -> QuerySet[Person]:
     """People who work in the business on `today` or will."""
-    return Person.objects.filter(Q(end=None) | Q(end__gt=today), provider=provider).order_by("name")
+    return Person.objects.filter(ends_after(today), provider=provider).order_by("name")
 
 
 def left(provider: Provider, today: date) -> QuerySet[Person]:
@@ -164,7 +165,7 @@ def person_record(person: Person, today: date) -> PersonRecord:
 
 def _own_papers(provider: Provider, today: date) -> QuerySet[OwnPaper]:
     rows = OwnPaper.objects.filter(provider=provider, voided_at=None).select_related("person")
-    return rows.filter(Q(person=None) | Q(person__end=None) | Q(person__end__gt=today))
+    return rows.filter(Q(person=None) | ends_after(today, of="person__"))
 
 
 def _whose(paper: FamilyPaper | OwnPaper) -> Hashable:

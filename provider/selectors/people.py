@@ -4,9 +4,10 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, TypeVar
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import F, QuerySet
 
 from provider.models import CareNeed, Child, Collector, EmergencyContact, Provider
+from provider.models.base import holds_on
 from provider.selectors.families import ChildPage, HouseholdPage, household_page
 from provider.selectors.needs import needs_on
 from provider.selectors.papers import FamilyFolder, family_folder
@@ -67,8 +68,7 @@ class PostedChild:
 
 def posted_list(provider: Provider, day: date) -> list[PostedChild]:
     """Enrolled children by name, each with the care needs that hang in the kitchen. One query."""
-    places = Q(child__enrolments__end=None) | Q(child__enrolments__end__gt=day)
-    rows = needs_on(provider, day).filter(places, child__enrolments__start__lte=day, posted=True)
+    rows = needs_on(provider, day).filter(holds_on(day, of="child__enrolments__"), posted=True)
     needs: dict[Child, list[CareNeed]] = {}
     for need in rows.select_related("child").distinct():
         needs.setdefault(need.child, []).append(need)

@@ -6,7 +6,6 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from django.core.exceptions import FieldDoesNotExist
-from django.db.models import Q
 from django.utils.dateparse import parse_datetime
 from django.utils.formats import date_format, time_format
 from django.utils.timezone import localtime
@@ -23,7 +22,7 @@ from provider.models import (
     Guardian,
     Provider,
 )
-from provider.models.base import Row
+from provider.models.base import Row, holds_on, meets
 from provider.periods import DateSpan
 from provider.services.attendance import still_here
 
@@ -61,9 +60,7 @@ def sign_in_sheet(provider: Provider, span: DateSpan) -> SignInSheet:
 
     Three queries for any number of children and days.
     """
-    enrolled = Enrolment.objects.filter(
-        Q(end__isnull=True) | Q(end__gt=span.start), provider=provider, start__lt=span.end
-    ).select_related("child")
+    enrolled = Enrolment.objects.filter(meets(span), provider=provider).select_related("child")
     children = {each.child_id: each.child for each in enrolled}
     records = Attendance.objects.filter(
         provider=provider, voided_at__isnull=True, day__gte=span.start, day__lt=span.end
@@ -133,8 +130,7 @@ def here_now(provider: Provider, today: date) -> list[PresentChild]:
     listed = EmergencyContact.objects.filter(provider=provider, child__in=children, voided_at__isnull=True)
     for contact in listed.order_by("position", "pk"):
         contacts[contact.child_id].append(contact)
-    in_force = Q(start__lte=today) & (Q(end__isnull=True) | Q(end__gt=today))
-    for need in CareNeed.objects.filter(in_force, provider=provider, child__in=children, voided_at__isnull=True):
+    for need in CareNeed.objects.filter(holds_on(today), provider=provider, child__in=children, voided_at__isnull=True):
         needs[need.child_id].append(need)
     return [
         PresentChild(
@@ -149,8 +145,7 @@ def here_now(provider: Provider, today: date) -> list[PresentChild]:
 
 def collectors_of(child: Child, day: date) -> tuple[list[Guardian], list[Collector]]:
     """The guardians, and who else may collect the child on `day`. Two queries."""
-    in_force = Q(start__lte=day) & (Q(end__isnull=True) | Q(end__gt=day))
-    listed = Collector.objects.filter(in_force, child=child, voided_at__isnull=True).order_by("name")
+    listed = Collector.objects.filter(holds_on(day), child=child, voided_at__isnull=True).order_by("name")
     return list(Guardian.objects.filter(household=child.household_id).order_by("pk")), list(listed)
 
 

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import date, time
 from typing import Any, TypeVar
 
-from django.db.models import Q
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -24,6 +23,8 @@ from provider.models import (
     ProviderRow,
     User,
 )
+from provider.models.base import ends_after, meets
+from provider.periods import DateSpan
 
 RowT = TypeVar("RowT", bound=ProviderRow)
 CHILD_FIELDS = (
@@ -286,7 +287,7 @@ def change_pattern(
         desk.require_open_span(start, row.end, field="start")
         days = PatternDay.objects.filter(enrolment=row)
         days.filter(start__gte=start).delete()
-        days.filter(Q(end__isnull=True) | Q(end__gt=start)).update(end=start)
+        days.filter(ends_after(start)).update(end=start)
         _insert_pattern(desk, row, pattern, start)
         desk.save(
             row,
@@ -316,9 +317,7 @@ def _insert_pattern(desk: Desk, enrolment: Enrolment, pattern: Iterable[PatternI
 
 
 def _check_overlap(child: Child, start: date, end: date | None, besides: Enrolment | None = None) -> None:
-    others = Enrolment.objects.filter(child=child).filter(Q(end__isnull=True) | Q(end__gt=start))
-    if end is not None:
-        others = others.filter(start__lt=end)
+    others = Enrolment.objects.filter(meets(DateSpan(start, end)), child=child)
     if besides is not None:
         others = others.exclude(pk=besides.pk)
     if other := others.first():

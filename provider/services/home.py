@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from provider.desk import Desk, writing
 from provider.errors import DomainError
 from provider.models import Attendance, Closure, OpeningHours, Provider, Room, RoomUse, Submission, User
+from provider.models.base import ends_after
 from provider.steps import figure
 
 EDITABLE = frozenset(
@@ -159,7 +160,7 @@ def change_room_use(
         desk.require_open_span(start, field="start")
         uses = RoomUse.objects.filter(provider=desk.provider, room=room)
         uses.filter(start__gte=start).delete()
-        uses.filter(Q(end__isnull=True) | Q(end__gt=start)).update(end=start)
+        uses.filter(ends_after(start)).update(end=start)
         row = desk.save(
             RoomUse(provider=desk.provider, room=room, use=use, start=start),
             verb="change",
@@ -188,7 +189,7 @@ def set_opening_hours(
         desk.require_open_span(start, field="start")
         hours = OpeningHours.objects.filter(provider=desk.provider)
         hours.filter(start__gte=start).delete()
-        hours.filter(Q(end__isnull=True) | Q(end__gt=start)).update(end=start)
+        hours.filter(ends_after(start)).update(end=start)
         insert_opening_hours(desk, opening, start)
         desk.audit("change", desk.provider, _("Changed the opening hours from %(day)s") % {"day": date_format(start)})
         desk.done(submission_key, desk.provider)
