@@ -26,7 +26,11 @@ def notices(request: ScopedRequest) -> HttpResponse:
 @scoped(OWNER)
 def notice_send(request: ScopedRequest) -> HttpResponse:
     visit = request.visit
-    initial = {"day": visit.today, "subject": _("Closed today, ill")}
+    initial = {
+        "day": visit.today,
+        "subject": _("Closed today, ill"),
+        "text": _("I am ill, so we are closed today. I am sorry for the short notice."),
+    }
     form = NoticeForm(request.POST or None, initial=initial)
     if request.method == "POST":
         response = act(

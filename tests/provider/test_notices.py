@@ -242,6 +242,16 @@ def test_it_tells_all_families_from_the_page(provider: Provider, mailoutbox: lis
     assert Closure.objects.get().paid is False
 
 
+def test_it_tells_of_an_illness_with_the_form_as_it_is_shown(provider: Provider, mailoutbox: list[Any]) -> None:
+    _family(provider, "Ash", "ash@example.org")
+    owner, url = _client(provider, Role.OWNER), reverse("provider:notice_send", args=[provider.slug])
+    form: Any = owner.get(url).context["form"]
+
+    owner.post(url, {field.html_name: field.value() for field in form if field.value() is not None})
+
+    assert [mail.subject for mail in mailoutbox] == ["Closed today, ill"]
+
+
 def test_it_keeps_the_day_open_when_the_tick_is_cleared(provider: Provider) -> None:
     _family(provider, "Ash")
     sent = {"day": "2025-03-12", "subject": "Bring boots", "text": "It is wet", "kind": "illness"}
