@@ -5,7 +5,7 @@ from decimal import Decimal
 from functools import partial
 
 from billing.demo.books import LOOK_BACK, SHOP, Books, Data
-from curriculum.models import BrokenThing, Mending, ThemeRun, Verdict
+from curriculum.models import BrokenThing, Mending, ShoppingItem, ThemeRun, Verdict
 from curriculum.selectors.looking_back import looking_back_on
 from curriculum.selectors.mending import undecided
 from curriculum.services.looking_back import MarkInput, save_review
@@ -43,9 +43,17 @@ def _write_list(books: Books, month: DateSpan) -> None:
         items.append(add_item(**books.writer, run=run, **given))
     if items:
         day = max(books.day, month.start - BOUGHT_BEFORE)
-        books.at(day, SHOP, lambda: buy_items(**books.writer, run=run, items=items[:-1]))
-        books.at(day, SHOP, lambda: tick_ordered(**books.writer, item=items[-1], ordered=True))
-        books.at(month.start + ONE_COMES, SHOP, lambda: buy_items(**books.writer, run=run, items=items[-1:]))
+        books.at(day, SHOP, partial(_buy, books, run, items[:-1]))
+        books.at(day, SHOP, partial(_order, books, items[-1]))
+        books.at(month.start + ONE_COMES, SHOP, partial(_buy, books, run, items[-1:]))
+
+
+def _buy(books: Books, run: ThemeRun, items: list[ShoppingItem]) -> None:
+    buy_items(**books.writer, run=run, items=items)
+
+
+def _order(books: Books, item: ShoppingItem) -> None:
+    tick_ordered(**books.writer, item=item, ordered=True)
 
 
 def _look_back(books: Books, month: DateSpan) -> None:
