@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from billing.cost_sheet import LotShare, Portion, Reconciliation, earned_within, portions, reconcile, total_share
 from billing.models import InvoiceLine, ReceiptLine, ShareRule, TaxBasis, TaxYear
 from billing.rulebook import categories
-from billing.selectors.home_share import business_amounts, shares_for
+from billing.selectors.home_share import amounts_of
 from billing.selectors.theme_cost import ThemeCost, costs_of_runs
 from billing.selectors.year import SpentLine, default_basis, not_computed_words, rules_for, tax_group
 from billing.theme_cost import RunBeside, compare
@@ -148,7 +148,7 @@ def _purchases(provider: Provider, run: ThemeRun, today: date) -> list[SpentLine
     years = {line.receipt.bill_date.year for line in lines}
     bases = dict(TaxYear.objects.filter(provider=provider, year__in=years).values_list("year", "basis"))
     names = {code: _(category.name) for code, category in categories().items()}
-    amounts = business_amounts(lines, shares_for(provider, years, today))
+    amounts = amounts_of(provider, lines, today)
     return [
         SpentLine(line, _counted_on(line, bases, provider), names.get(line.category, line.category), amounts[line.pk])
         for line in lines

@@ -126,6 +126,12 @@ def business_amounts(lines: Iterable[ReceiptLine], shares: Mapping[int, HomeShar
     return {line.pk: business_amount(line, shares.get(line.receipt.bill_date.year)) for line in lines}
 
 
+def amounts_of(provider: Provider, lines: Sequence[ReceiptLine], today: date) -> dict[int, BusinessAmount]:
+    """The parts of each saved line by its pk; only the home shares that the lines rest on are worked out."""
+    years = {line.receipt.bill_date.year for line in lines if line.share_basis == ShareBasis.HOME}
+    return business_amounts(lines, shares_for(provider, years, today))
+
+
 def share_for(provider: Provider, year: int, today: date) -> HomeShareOfYear:
     return shares_for(provider, [year], today)[year]
 

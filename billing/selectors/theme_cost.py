@@ -15,7 +15,7 @@ from django.utils.translation import gettext_lazy as _
 
 from billing.cost_sheet import LotShare, lot_shares
 from billing.models import ReceiptLine, Target
-from billing.selectors.home_share import BusinessAmount, business_amounts, shares_for
+from billing.selectors.home_share import BusinessAmount, amounts_of
 from billing.theme_cost import Cost, Kind, RunCost, run_cost
 from curriculum.models import Acquisition, How, Keeping, Placement, RunWork, ThemeRun
 from curriculum.selectors.stock import stocks_of
@@ -165,8 +165,7 @@ def _charged_lines(
         .select_related("receipt")
         .order_by("receipt__bill_date", "receipt_id", "position")
     )
-    years = {line.receipt.bill_date.year for line in lines}
-    return lines, business_amounts(lines, shares_for(provider, years, today))
+    return lines, amounts_of(provider, lines, today)
 
 
 def _lots(provider: Provider, runs: Sequence[ThemeRun]) -> dict[int, list[LotInRun]]:

@@ -299,7 +299,7 @@ class _YearBook:
             Column(_("Kind"), 18),
             Column(_("What"), 32),
             Column(_("Amount"), MONEY_WIDTH, "money", total=True),
-            Column(_("How it came"), 18),
+            Column(_("How it came"), 24),
             Column(_("Cost of the lot"), MONEY_WIDTH, "money"),
             Column(_("Uses so far"), 10, "count"),
             Column(_("Uses expected"), 10, "count"),
