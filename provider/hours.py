@@ -14,6 +14,12 @@ def to_minute(moment: datetime) -> datetime:
     return moment.astimezone(UTC).replace(second=0, microsecond=0)
 
 
+def clip(interval: Interval, bounds: Interval) -> Interval | None:
+    """The part of an interval inside `bounds`, or None when nothing is."""
+    start, end = max(interval[0], bounds[0]), min(interval[1], bounds[1])
+    return (start, end) if start < end else None
+
+
 def merge(intervals: Iterable[Interval]) -> list[Interval]:
     """Overlapping and touching intervals joined, in order, in UTC. ValueError: naive, or an end before its start."""
     merged: list[Interval] = []

@@ -125,3 +125,11 @@ def weekday_dates(span: DateSpan, weekdays: Collection[int]) -> list[date]:
 def scheduled_days(pattern: WeekPattern, span: DateSpan, closed: Collection[date] = ()) -> list[date]:
     """The care days of a closed span: days with a slot, without those in `closed`."""
     return [day for day in span.iter_days() if pattern.on(day) and day not in closed]
+
+
+def years_after(day: date, years: int) -> date:
+    """The same day `years` later; 1 March when that year has no 29 February."""
+    try:
+        return day.replace(year=day.year + years)
+    except ValueError:
+        return date(day.year + years, 3, 1)

@@ -10,6 +10,7 @@ from functools import cache
 from pathlib import Path
 from typing import Literal
 
+from provider.periods import years_after
 from provider.rule_files import RuleFileError, build, check_once, read_file
 
 Record = Literal["attendance", "incident", "medicine", "child_file", "meals", "safety", "money"]
@@ -82,11 +83,3 @@ def load(path: Path = FILE) -> tuple[tuple[KeepRule, ...], tuple[KeepRule, ...]]
     if any(rule.country is None for rule in known):
         raise RuleFileError(f"{path.name}: a rule says of which country it is")
     return tuple(known), tuple(cautious)
-
-
-def years_after(day: date, years: int) -> date:
-    """The same day `years` later; 1 March when that year has no 29 February, so that nothing is dropped early."""
-    try:
-        return day.replace(year=day.year + years)
-    except ValueError:
-        return date(day.year + years, 3, 1)

@@ -14,7 +14,8 @@ from provider.forms.week import WeekForm
 from provider.models import CapacitySetting, Country, Enrolment, Household, Provider, WaitingChild, WaitStatus
 from provider.models.base import ends_after
 from provider.periods import WeekSlot
-from provider.selectors.capacity import Wanted, counted
+from provider.selectors.capacity import counted
+from provider.selectors.planner import Wanted
 from provider.services.capacity import CUSTOM, CustomRule
 
 AGE_LIMITS = range(1, 4)

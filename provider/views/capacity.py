@@ -18,17 +18,15 @@ from provider.forms.capacity import CapacityForm, PlannerForm, WhoForm
 from provider.models import Child, Enrolment, Provider, WaitingChild, Weekday
 from provider.periods import DateSpan
 from provider.selectors.capacity import (
-    Clash,
     Level,
     capacity_settings,
-    clashes_of_child,
-    forecast,
     load_plan,
     numbers_over_day,
     recorded_stays,
     rule_of,
 )
 from provider.selectors.families import pattern_on
+from provider.selectors.planner import Clash, clashes_of_child, forecast
 from provider.services import capacity as services
 from provider.templatetags.capacity import clock, excess_words, weekday_name
 from provider.views.months import day_of

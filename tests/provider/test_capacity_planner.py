@@ -8,16 +8,13 @@ from pytest_django import DjangoAssertNumQueries
 from provider.models import Closure, Enrolment, PatternDay, Provider
 from provider.periods import DateSpan, WeekSlot
 from provider.selectors.capacity import (
-    Wanted,
     capacity_settings,
-    clashes_of_child,
-    forecast,
     load_plan,
     numbers_over_day,
     recorded_stays,
     rule_of,
-    year_from,
 )
+from provider.selectors.planner import Wanted, clashes_of_child, forecast, year_from
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db

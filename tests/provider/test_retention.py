@@ -5,7 +5,8 @@ import pytest
 
 from provider import retention
 from provider.checks import keeping_rules
-from provider.retention import Record, keep_until, load, years_after
+from provider.periods import years_after
+from provider.retention import Record, keep_until, load
 from provider.rule_files import RuleFileError
 
 LAST, CARE_END = date(2025, 3, 14), date(2025, 7, 1)
