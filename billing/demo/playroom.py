@@ -5,6 +5,7 @@ from decimal import Decimal
 from functools import partial
 
 from billing.demo.books import FIRST, LAY_OUT, PLAN, PUT_AWAY, WORK, Books, Data, Lot
+from billing.demo.plans import earlier_run, plan_activities
 from curriculum.models import Keeping, Placement, Theme, ThemeRun
 from curriculum.services.bins import add_bin
 from curriculum.services.checks import note_facts, record_recall_check
@@ -55,8 +56,10 @@ def _plan(books: Books, themes: dict[str, Theme], given: Data, month: DateSpan) 
         if row["how"] in BY_HAND and not books.lots_left(row["name"]):
             _acquire(books, row, Decimal(row.get("price", "0.00")))
     end = month.last_day + timedelta(days=1)
-    run = plan_run(**books.writer, theme=themes[name], start=month.start, end=end, budget=Decimal(given["budget"]))
+    earlier, budget = earlier_run(books, name), Decimal(given["budget"])
+    run = plan_run(**books.writer, theme=themes[name], start=month.start, end=end, budget=budget, start_from=earlier)
     books.runs[month.start] = run
+    plan_activities(books, run, earlier)
     if books.data["stock"]:
         saturday = books.day + timedelta(days=(5 - books.day.weekday()) % 7)
         books.at(saturday, WORK, partial(_prepare, books, run))

@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 
 from django.db.models import Prefetch, Q, QuerySet, Sum
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from curriculum.models import (
@@ -156,16 +157,17 @@ def ideas(provider: Provider, activities: QuerySet[Activity]) -> list[Idea]:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A coverage with the words over its columns. `ages` are those of `children` children in that time."""
+    """A coverage with short words over its columns and their full names. `children` are there in that time."""
 
     coverage: Coverage
     heads: tuple[str, ...]
+    names: tuple[str, ...]
     choices: tuple[Framework, ...]
     children: int
 
     @property
     def empty(self) -> list[str]:
-        names = dict(zip(self.coverage.columns, self.heads, strict=True))
+        names = dict(zip(self.coverage.columns, self.names, strict=True))
         return [names[column] for column in self.coverage.empty_columns]
 
 
@@ -177,7 +179,7 @@ def coverage_of_run(run: ThemeRun, framework: str = "") -> Picture:
         for planned in PLANNED.filter(run=run).select_related("activity").prefetch_related("activity__goals")
         for goal in planned.activity.goals.all()
     ]
-    columns = [(centre.pk, centre.name) for centre in centres]
+    columns = [(centre.pk, centre.name, centre.name) for centre in centres]
     return _picture(run.provider, columns, practised, run.span, framework)
 
 
@@ -188,7 +190,7 @@ def coverage_of_year(provider: Provider, year: int, framework: str = "") -> Pict
     practised = [
         Practised(planned.run_id, goal.goal, goal.is_main) for planned in rows for goal in planned.activity.goals.all()
     ]
-    columns = [(run.pk, run.theme.name) for run in sorted(runs, key=lambda run: run.start)]
+    columns = [(run.pk, date_format(run.start, "M"), run.theme.name) for run in sorted(runs, key=lambda run: run.start)]
     return _picture(provider, columns, practised, DateSpan.year(year), framework)
 
 
@@ -207,7 +209,7 @@ def ages_in(provider: Provider, span: DateSpan) -> list[Ages]:
 
 def _picture(
     provider: Provider,
-    columns: Sequence[tuple[int, str]],
+    columns: Sequence[tuple[int, str, str]],
     practised: Sequence[Practised],
     span: DateSpan,
     wanted: str,
@@ -215,8 +217,9 @@ def _picture(
     choices = frameworks_of(provider)
     ages = ages_in(provider, span)
     chosen = next((each for each in choices if each.code == wanted), None) or _most_used(choices, practised)
-    found = coverage(chosen, [column for column, _name in columns], practised, ages)
-    return Picture(found, tuple(name for _column, name in columns), choices, len(ages))
+    found = coverage(chosen, [column for column, _head, _name in columns], practised, ages)
+    heads, names = (tuple(each[place] for each in columns) for place in (1, 2))
+    return Picture(found, heads, names, choices, len(ages))
 
 
 def _most_used(choices: Sequence[Framework], practised: Iterable[Practised]) -> Framework:

@@ -5,8 +5,10 @@ from decimal import Decimal
 from typing import Any
 
 from django import template
+from django.utils.text import Truncator
 
 from curriculum.planning import Coverage, Line, Tally
+from curriculum.selectors.plans import CentrePlan
 from curriculum.skills import Domain
 from provider.templatetags.frame import Bar
 
@@ -23,7 +25,17 @@ def tally_words(tally: Tally) -> str:
 
 @register.filter
 def domain_bars(lines: Iterable[Line]) -> list[Bar]:
-    return [Bar(line.domain.name, Decimal(line.total.total), tally_words(line.total)) for line in lines]
+    """A domain with its main and other goals; a long name is cut, for it stands in full in the table below."""
+    return [
+        Bar(Truncator(line.domain.name).chars(36), Decimal(line.total.total), tally_words(line.total)) for line in lines
+    ]
+
+
+@register.filter
+def sheet_size(plan: Sequence[CentrePlan]) -> str:
+    """How large the letters of the wall sheet are, so that a full plan still is one page."""
+    entries = sum(1 + len(each.activities) * 2 + len(each.needs) for each in plan)
+    return next((size for most, size in ((24, "large"), (44, "medium")) if entries <= most), "small")
 
 
 @register.filter

@@ -52,7 +52,7 @@ def add_activity(request: ScopedRequest) -> HttpResponse:
         "submit": _("Add the activity"),
         "back": (reverse("curriculum:activities", args=[visit.provider.slug]), _("Activities")),
     }
-    return show_form(request, "provider/form_page.html", form, **context)
+    return show_form(request, "curriculum/plans/activity_form.html", form, **context)
 
 
 @scoped(OWNER)
@@ -88,7 +88,7 @@ def change_activity(request: ScopedRequest, activity: str) -> HttpResponse:
         "submit": _("Save the activity"),
         "back": (back, _("Plan") if run else row.name),
     }
-    return show_form(request, "provider/form_page.html", form, **context)
+    return show_form(request, "curriculum/plans/activity_form.html", form, **context)
 
 
 @scoped(*STAFF)

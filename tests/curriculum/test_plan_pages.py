@@ -175,12 +175,13 @@ def test_a_helper_reads_the_plan_and_changes_nothing(helper, url, run, planned):
     assert helper.post(url("plan_activity", run), {"name": "Weighing"}).status_code == 403
 
 
-def test_the_sheet_for_the_wall_is_one_landscape_page(signed_in, url, run, provider):
+@pytest.mark.parametrize("most", [1, 2, 3])
+def test_the_sheet_for_the_wall_is_one_landscape_page(signed_in, url, run, provider, most):
     for n in range(7):
         centre = make_centre(provider, name=f"Corner {n}", target_pieces=20)
-        for _n in range(3):
+        for _n in range(most):
             make_planned(run, centre, make_activity(provider, "P-ATL 1", main="P-SCI 3"), note="After the walk")
-        for _n in range(3):
+        for _n in range(most):
             make_need(run, make_lot(provider).material, quantity="3", centre=centre)
 
     pages, size, said = pdf_text(signed_in.get(url("plan_sheet", run)))
