@@ -31,6 +31,7 @@ from provider.models import (
     Medication,
     Membership,
     Provider,
+    ProviderRow,
     StoredFile,
     User,
 )
@@ -172,7 +173,9 @@ def erase_family(
         if plan.hindrances:
             raise CannotErase(" ".join(f"{each.what}: {each.because}" for each in plan.hindrances))
         for blank in plan.blanked:
-            _blank(desk, household, blank, forget_names=not plan.keeps_name)
+            _blank(desk, household, blank)
+        if not plan.keeps_name:
+            _forget_in_trail(household)
         _close_doors(household)
         Child.objects.filter(household=household, erased_at__isnull=True).update(erased_at=timezone.now())
         household.refresh_from_db()
@@ -181,7 +184,7 @@ def erase_family(
         return household
 
 
-def _blank(desk: Desk, household: Household, blank: Blank, *, forget_names: bool) -> None:
+def _blank(desk: Desk, household: Household, blank: Blank) -> None:
     rows: Any = blank.model._default_manager.filter(**{blank.family: household.pk}, provider=desk.provider)
     ids = list(rows.values_list("public_id", flat=True))
     papers = [pk for name in blank.files for pk in rows.values_list(name, flat=True) if pk]
@@ -191,9 +194,27 @@ def _blank(desk: Desk, household: Household, blank: Blank, *, forget_names: bool
         drop_paper(desk, paper)
     trail = AuditEntry.objects.filter(provider=desk.provider)
     trail.filter(object_public_id__in=ids).update(changes={})
-    # The trail tells the original name of a paper, and names in every line about a person.
-    nameless = [paper.public_id for paper in stored] + (ids if forget_names else [])
-    trail.filter(object_public_id__in=nameless).update(object_label=GONE, summary=GONE)
+    # The trail tells the original name of a paper, and of what was blanked in its own words: an aunt, a medicine. The
+    # names of the family itself stay there as long as anywhere else.
+    told = [] if blank.model in (Household, Guardian, Child) else ids
+    wordless = [*told, *(paper.public_id for paper in stored)]
+    trail.filter(object_public_id__in=wordless).update(object_label=GONE, summary=GONE)
+
+
+def _forget_in_trail(household: Household) -> None:
+    """Take the words of every line about the family, or about anything that hangs from it in any room."""
+    trail = AuditEntry.objects.filter(provider=household.provider)
+    ways: list[Any] = [Household.objects.filter(pk=household.pk)]
+    gone: set[Any] = set()
+    while ways:
+        rows = ways.pop()
+        about = trail.filter(object_public_id__in=rows.values("public_id"))
+        about.update(object_label=GONE, summary=GONE, changes={})
+        for relation in rows.model._meta.get_fields(include_hidden=True):
+            hangs = (relation.one_to_many or relation.one_to_one) and relation.auto_created and not relation.concrete
+            if hangs and issubclass(relation.related_model, ProviderRow) and relation.field not in gone:
+                gone.add(relation.field)
+                ways.append(relation.related_model.objects.filter(**{f"{relation.field.name}__in": rows.values("pk")}))
 
 
 def _close_doors(household: Household) -> None:

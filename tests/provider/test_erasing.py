@@ -27,6 +27,7 @@ from provider.models import (
     User,
 )
 from provider.selectors.retention import erasure, family_records
+from provider.services import families, people
 from provider.services.families import change_household
 from provider.services.retention import CannotErase, erase_family
 from tests import factories as make
@@ -138,6 +139,36 @@ def test_it_takes_old_values_and_names_out_of_the_trail() -> None:
     _erase(household, today=date(2040, 1, 1))
 
     assert not any("Alder" in f"{entry.summary} {entry.object_label}" for entry in AuditEntry.objects.all())
+
+
+def test_it_takes_what_was_blanked_out_of_the_trail_while_the_names_stay() -> None:
+    household = _left()
+    writer = {"provider": household.provider, "actor": None, "today": TODAY}
+    child = household.children.get()
+    people.add_beside(**writer, child=child, model=EmergencyContact, name="Odd Neighbour", phone="1", position=1)
+    families.change_child(**writer, child=child, version=1, name="Wren Alder", birth_date=child.birth_date)
+
+    _erase(household)
+
+    trail = [f"{entry.summary} {entry.object_label}" for entry in AuditEntry.objects.all()]
+    assert (any("Neighbour" in line for line in trail), any("Wren" in line for line in trail)) == (False, True)
+
+
+def test_it_forgets_the_names_in_every_line_once_nothing_must_be_kept() -> None:
+    household = _left()
+    families.end_enrolment(
+        provider=household.provider,
+        actor=None,
+        today=TODAY,
+        enrolment=household.children.get().enrolments.get(),
+        version=1,
+        end=date(2025, 6, 1),
+    )
+    assert any("Wren" in entry.summary for entry in AuditEntry.objects.all())
+
+    _erase(household, today=date(2040, 1, 1))
+
+    assert not any("Wren" in f"{entry.summary} {entry.object_label}" for entry in AuditEntry.objects.all())
 
 
 def test_it_says_in_the_trail_that_a_family_was_erased_and_why() -> None:
