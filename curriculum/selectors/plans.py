@@ -218,7 +218,7 @@ def _picture(
     ages = ages_in(provider, span)
     chosen = next((each for each in choices if each.code == wanted), None) or _most_used(choices, practised)
     found = coverage(chosen, [column for column, _head, _name in columns], practised, ages)
-    heads, names = (tuple(each[place] for each in columns) for place in (1, 2))
+    heads, names = tuple(head for _pk, head, _name in columns), tuple(name for _pk, _head, name in columns)
     return Picture(found, heads, names, choices, len(ages))
 
 

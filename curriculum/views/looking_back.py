@@ -14,7 +14,7 @@ from provider.access import OWNER, ScopedRequest, own, scoped
 from provider.forms.base import DeskForm, new_submission_key
 from provider.views.pages import act, show_form
 
-RUNS = ThemeRun.objects.select_related("theme", "provider")
+RUNS = ThemeRun.objects.live().select_related("theme", "provider")
 
 
 @scoped(OWNER)

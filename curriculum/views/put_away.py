@@ -13,7 +13,7 @@ from curriculum.services import mending as services
 from provider.access import OWNER, STAFF, ScopedRequest, own, scoped
 from provider.views.pages import act, show_form
 
-RUNS = ThemeRun.objects.select_related("theme", "provider")
+RUNS = ThemeRun.objects.live().select_related("theme", "provider")
 COUNTS = PutAway.objects.filter(voided_at__isnull=True).select_related(
     "placement__run__theme", "placement__run__provider", "placement__lot__material"
 )

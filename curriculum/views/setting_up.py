@@ -22,7 +22,7 @@ from provider.selectors.hours import running_timer
 from provider.services.timer import start_timer, stop_timer
 from provider.views.pages import act
 
-RUNS = ThemeRun.objects.select_related("theme", "provider")
+RUNS = ThemeRun.objects.live().select_related("theme", "provider")
 
 
 @scoped(*STAFF, write=())

@@ -18,7 +18,7 @@ from provider.access import OWNER, ScopedRequest, own, scoped
 from provider.forms.base import DeskForm, new_submission_key
 from provider.views.pages import act, show_form
 
-RUNS = ThemeRun.objects.select_related("theme", "provider")
+RUNS = ThemeRun.objects.live().select_related("theme", "provider")
 ITEMS = ShoppingItem.objects.filter(voided_at__isnull=True).select_related("run__theme", "run__provider", "material")
 
 

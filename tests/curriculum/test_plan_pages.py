@@ -391,3 +391,27 @@ def test_what_cannot_have_come_is_refused(signed_in, url, run, given):
     came = {"on": "2025-03-12", "name": "Lids", "quantity": "1", "keeping": "consumable", **given}
 
     assert signed_in.post(url("receive_wish", make_wish(run)), came).status_code == 422
+
+
+@pytest.mark.parametrize("page", ["run_plan", "letter", "coverage"])
+def test_a_page_of_the_plan_takes_as_many_queries_for_a_full_month(signed_in, url, run, planned, page):
+    make_wish(run)
+    with CaptureQueriesContext(connection) as few:
+        assert signed_in.get(url(page, run)).status_code == 200
+    for _n in range(5):
+        centre = make_centre(run.provider)
+        make_planned(run, centre, make_activity(run.provider, "P-ATL 1"))
+        make_need(run, make_lot(run.provider).material, centre=centre)
+        make_wish(run)
+
+    with CaptureQueriesContext(connection) as many:
+        assert signed_in.get(url(page, run)).status_code == 200
+
+    assert len(many) == len(few)
+
+
+@pytest.mark.parametrize("page", ["run", "run_plan", "set_up", "shopping", "put_away_room", "look_back", "letter"])
+def test_no_page_opens_a_run_that_left_the_plan(signed_in, url, run, page):
+    signed_in.post(url("void_run", run), {"reason": "Wrong month", "version": 1})
+
+    assert signed_in.get(url(page, run)).status_code == 404
