@@ -12,7 +12,8 @@ from provider.models import Attendance, AuditEntry, Child, Closure, Enrolment, O
 from provider.models.base import holds_on, meets
 from provider.periods import DateSpan, WeekPattern, WeekSlot
 from provider.selectors.needs import children_with_allergies
-from provider.services.attendance import LONGEST_STAY, UNDO_WITHIN, UNDOABLE, still_here
+from provider.selectors.stays import LONGEST_STAY, still_here
+from provider.services.attendance import UNDO_WITHIN, UNDOABLE
 
 # Being a little late is nothing to write down.
 LATE_AFTER = timedelta(minutes=15)

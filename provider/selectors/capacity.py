@@ -18,7 +18,7 @@ from provider.hours import clip
 from provider.models import Attendance, CapacitySetting, Child, Closure, Enrolment, OpeningHours, PatternDay, Provider
 from provider.models.base import meets
 from provider.periods import ONE_DAY, DateSpan, WeekPattern, WeekSlot
-from provider.services.attendance import LONGEST_STAY
+from provider.selectors.stays import LONGEST_STAY
 from provider.services.capacity import CUSTOM
 from provider.templatetags.capacity import months_of_age
 

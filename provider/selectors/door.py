@@ -7,7 +7,7 @@ from provider.models import Attendance, Child, Closure, DoorDevice, Enrolment, G
 from provider.models.base import holds_on
 from provider.periods import WeekPattern, WeekSlot
 from provider.selectors.attendance import minutes_late
-from provider.services.attendance import still_here
+from provider.selectors.stays import still_here
 from provider.services.door import hash_token
 
 

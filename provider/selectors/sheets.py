@@ -24,7 +24,7 @@ from provider.models import (
 )
 from provider.models.base import Row, holds_on, meets
 from provider.periods import DateSpan
-from provider.services.attendance import still_here
+from provider.selectors.stays import still_here
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,30 +4,26 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import QuerySet
-from django.utils.formats import date_format, time_format
+from django.utils.formats import date_format
 from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
 
 from provider.desk import Desk, writing
 from provider.errors import DomainError
-from provider.guards import require_past, require_past_day, require_reason
+from provider.guards import require_past_day, require_reason
 from provider.hours import to_minute
 from provider.models import Attendance, AuditEntry, Child, Collector, Guardian, Provider, User
+from provider.services.stays import (
+    CAME_AFTER_ALL,
+    check_against,
+    check_times,
+    end_stay,
+    insert_stay,
+    records_around,
+)
 
-ONE_MINUTE = timedelta(minutes=1)
-LONGEST_STAY = timedelta(hours=24)
 UNDO_WITHIN = timedelta(minutes=10)
 UNDOABLE = ("sign in", "sign out", "absent")
-CAME_AFTER_ALL = "came after all"
-
-
-class AttendanceOverlap(DomainError):
-    """The child is already recorded as here during some of this time."""
-
-
-class NotHere(DomainError):
-    """The child is not signed in."""
 
 
 class NotListed(DomainError):
@@ -36,10 +32,6 @@ class NotListed(DomainError):
 
 class TooLateToUndo(DomainError):
     """The record is older than ten minutes, or something else was done with it since: correct it instead."""
-
-
-class LongStay(DomainError):
-    """A stay of more than 24 hours is asked about once; `confirmed` answers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,10 +77,10 @@ def record_day(
             )
             for stay in stays
         ]
-        known = _known(desk.provider, [stay.child for stay in stays], day)
+        known = records_around(desk.provider, [stay.child for stay in stays], day)
         for row in rows:
-            _check_times(row, now, confirmed=True)
-            _check_against(row, known)
+            check_times(row, now, confirmed=True)
+            check_against(row, known)
             known.append(row)
         desk.create_many(rows)
         desk.audit(
@@ -174,48 +166,6 @@ def check_collector(collector: Guardian | Collector, child: Child, day: date) ->
         raise NotListed(_("%(name)s may not collect %(child)s today.") % {"name": collector, "child": child})
 
 
-def end_stay(
-    desk: Desk,
-    *,
-    now: datetime,
-    child: Child,
-    at: datetime,
-    collected_by: str = "",
-    note: str = "",
-    at_door: bool = False,
-) -> Attendance:
-    """The inner part of `sign_out_child`, also for the door."""
-    row = open_stay(desk.provider, child)
-    if row is None:
-        raise NotHere(_("%(child)s is not signed in.") % {"child": child})
-    desk.require_open(row.day)
-    left_at = to_minute(at)
-    # Signed in and out within one minute: the shortest stay that can be kept.
-    row.left_at = left_at + ONE_MINUTE if left_at == row.arrived_at else left_at
-    row.collected_by = collected_by
-    row.note = "; ".join(filter(None, (row.note, note)))
-    row.signed_at_door = row.signed_at_door or at_door
-    _check_times(row, now, confirmed=False)
-    return desk.save(
-        row,
-        verb="sign out",
-        summary=_("Signed out %(child)s at %(time)s")
-        % {"child": row.child, "time": _clock(row.left_at, desk.provider)},
-    )
-
-
-def still_here(provider: Provider) -> QuerySet[Attendance]:
-    """The stays that have not ended, of whatever day; they have an index of their own, which an OR would miss."""
-    return Attendance.objects.filter(
-        provider=provider, arrived_at__isnull=False, left_at__isnull=True, voided_at__isnull=True
-    ).select_related("child", "provider")
-
-
-def open_stay(provider: Provider, child: Child) -> Attendance | None:
-    """The stay that a child who is here has begun; stays do not overlap, so there is one at most."""
-    return next(iter(still_here(provider).filter(child=child)), None)
-
-
 def record_stay(
     *,
     provider: Provider,
@@ -257,49 +207,6 @@ def record_stay(
         return row
 
 
-def insert_stay(
-    desk: Desk,
-    *,
-    today: date,
-    now: datetime,
-    child: Child,
-    day: date,
-    arrived_at: datetime,
-    left_at: datetime | None = None,
-    note: str = "",
-    brought_by: str = "",
-    collected_by: str = "",
-    at_door: bool = False,
-    confirmed: bool = False,
-) -> Attendance:
-    """The inner part of `record_stay`, also for the door."""
-    desk.require_open(day, field="day")
-    row = Attendance(
-        provider=desk.provider,
-        child=child,
-        day=day,
-        arrived_at=to_minute(arrived_at),
-        left_at=left_at and to_minute(left_at),
-        note=note,
-        brought_by=brought_by.strip(),
-        collected_by=collected_by.strip(),
-        signed_at_door=at_door,
-    )
-    require_past_day(day, today, field="day")
-    _check_times(row, now, confirmed=confirmed)
-    known = _known(desk.provider, [child], day)
-    for absent in [other for other in known if other.absence and other.day == day]:
-        desk.void(absent, reason=_("Came after all"), verb=CAME_AFTER_ALL)
-        known.remove(absent)
-    _check_against(row, known)
-    return desk.save(
-        row,
-        verb="sign in",
-        summary=_("%(child)s arrived at %(time)s on %(day)s")
-        % {"child": child, "time": _clock(row.arrived_at, desk.provider), "day": date_format(day)},
-    )
-
-
 def record_absence(
     *,
     provider: Provider,
@@ -320,7 +227,7 @@ def record_absence(
         if not absence.strip():
             raise DomainError(_("Say why the child does not come."), field="absence")
         row = Attendance(provider=desk.provider, child=child, day=day, absence=absence.strip(), note=note)
-        _check_against(row, _known(desk.provider, [child], day))
+        check_against(row, records_around(desk.provider, [child], day))
         desk.save(
             row,
             verb="absent",
@@ -364,8 +271,8 @@ def correct_attendance(
         row.absence, row.note = absence.strip(), note
         row.brought_by = row.brought_by if brought_by is None else brought_by.strip()
         row.collected_by = row.collected_by if collected_by is None else collected_by.strip()
-        _check_times(row, now, confirmed=confirmed)
-        _check_against(row, [other for other in _known(desk.provider, [row.child], row.day) if other.pk != row.pk])
+        check_times(row, now, confirmed=confirmed)
+        check_against(row, records_around(desk.provider, [row.child], row.day))
         desk.save(
             row,
             verb="correct",
@@ -442,7 +349,7 @@ def undo_attendance(
             row.left_at, row.collected_by = None, ""
             row.note = last.changes.get("note", [row.note])[0] or ""
             row.signed_at_door = row.signed_at_door and "signed_at_door" not in last.changes
-            _check_against(row, [other for other in _known(desk.provider, [row.child], row.day) if other.pk != row.pk])
+            check_against(row, records_around(desk.provider, [row.child], row.day))
             desk.save(row, verb="undo", summary=_("Undone: %(what)s") % {"what": last.summary})
         else:
             desk.void(row, reason=_("Undone within ten minutes"), verb="undo")
@@ -465,61 +372,3 @@ def _restore_absence(desk: Desk, stay: Attendance) -> None:
         row = absences[entry.object_public_id]
         row.voided_at = None
         desk.save(row, verb="restore", summary=_("%(row)s: absent after all") % {"row": row})
-
-
-def _check_times(row: Attendance, now: datetime, *, confirmed: bool) -> None:
-    if row.arrived_at is None:
-        if row.left_at is not None or not row.absence:
-            raise DomainError(_("Give the time of arrival."), field="arrived_at")
-        return
-    zone = row.provider.zone
-    for name in ("arrived_at", "left_at"):
-        require_past(getattr(row, name), now, field=name)
-    if row.arrived_at.astimezone(zone).date() != row.day:
-        raise DomainError(_("The arrival must lie on the day itself."), field="arrived_at")
-    if row.left_at is not None and row.left_at <= row.arrived_at:
-        raise DomainError(_("The child cannot leave before it arrives."), field="left_at")
-    if row.left_at is None and now - row.arrived_at > LONGEST_STAY:
-        raise DomainError(_("That was more than a day ago. Say when the child left."), field="left_at")
-    if row.left_at is not None and row.left_at - row.arrived_at > LONGEST_STAY and not confirmed:
-        raise LongStay(
-            _("That would be a stay of more than 24 hours. Correct the times, or confirm that it was so."),
-            field="left_at",
-        )
-
-
-def _check_against(row: Attendance, known: Iterable[Attendance]) -> None:
-    """Stays of a child do not overlap, and a day has stays or one absence."""
-    for other in known:
-        if other.child_id != row.child_id:
-            continue
-        if (row.absence or other.absence) and row.day == other.day:
-            if other.absence:
-                raise AttendanceOverlap(_("%(child)s is recorded as absent on that day.") % {"child": row.child})
-            raise AttendanceOverlap(_("%(child)s was here on that day.") % {"child": row.child})
-        if row.arrived_at is None or other.arrived_at is None:
-            continue
-        starts_inside = other.left_at is None or row.arrived_at < other.left_at
-        ends_inside = row.left_at is None or row.left_at > other.arrived_at
-        if starts_inside and ends_inside:
-            raise AttendanceOverlap(
-                _("%(child)s is already recorded as here from %(time)s on %(day)s.")
-                % {
-                    "child": row.child,
-                    "time": _clock(other.arrived_at, row.provider),
-                    "day": date_format(other.day),
-                },
-                field="arrived_at",
-            )
-
-
-def _known(provider: Provider, children: list[Child], day: date) -> list[Attendance]:
-    """Records that could meet one of `day`: those of the days around it, and of whoever is still here."""
-    around = (day - timedelta(days=2), day + timedelta(days=2))
-    near = Attendance.objects.filter(child__in=children, day__range=around, voided_at__isnull=True)
-    since_before = still_here(provider).filter(child__in=children).exclude(day__range=around)
-    return [*near.select_related("child", "provider"), *since_before]
-
-
-def _clock(at: datetime | None, provider: Provider) -> str:
-    return time_format(localtime(at, provider.zone))

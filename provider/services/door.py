@@ -17,7 +17,8 @@ from django.utils.translation import ngettext
 from provider.desk import Desk, writing
 from provider.errors import DomainError
 from provider.models import Attendance, Child, DoorDevice, DoorPin, Guardian, PinTry, Provider, User
-from provider.services.attendance import NotHere, end_stay, insert_stay, open_stay
+from provider.selectors.stays import open_stay
+from provider.services.stays import NotHere, end_stay, insert_stay
 
 PIN_LENGTH = 6
 FEWEST_DIGITS = 3  # different ones: 111111 is what somebody would try first

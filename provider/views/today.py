@@ -20,6 +20,7 @@ from provider.selectors.home import coming_closures
 from provider.selectors.hours import running_timer
 from provider.selectors.safety import medicines_today
 from provider.selectors.sheets import collectors_of, here_now, last_collector
+from provider.selectors.stays import open_stay
 from provider.services import attendance as services
 from provider.views.pages import act, show_form
 
@@ -71,7 +72,7 @@ def sign_out_child(request: ScopedRequest, child: str) -> HttpResponse:
             return response
     context = {
         "child": row,
-        "stay": services.open_stay(visit.provider, row),
+        "stay": open_stay(visit.provider, row),
         "guardians": guardians,
         "listed": listed,
         "last": last_collector(row),

@@ -14,7 +14,8 @@ from provider.models import Attendance, AuditEntry, Child, Closure, ClosureKind,
 from provider.periods import DateSpan
 from provider.selectors.attendance import day_sheet, month_grid
 from provider.services import attendance
-from provider.services.attendance import AttendanceOverlap, LongStay, NotHere, StayInput
+from provider.services.attendance import StayInput
+from provider.services.stays import AttendanceOverlap, LongStay, NotHere
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db

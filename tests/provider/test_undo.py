@@ -11,7 +11,8 @@ from provider.errors import StaleRow
 from provider.models import Attendance, AuditEntry, Child, Provider, Role
 from provider.selectors.attendance import day_sheet
 from provider.services import attendance
-from provider.services.attendance import AttendanceOverlap, TooLateToUndo
+from provider.services.attendance import TooLateToUndo
+from provider.services.stays import AttendanceOverlap
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
