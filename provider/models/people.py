@@ -76,7 +76,10 @@ class WaitStatus(models.TextChoices):
 
 
 class WaitingChild(ProviderRow):
-    """A family that would like a place. `weekdays` is the wanted days as digits, Monday 0."""
+    """A family that would like a place. `weekdays` is the wanted days as digits, Monday 0.
+
+    `child` is who it became once enrolled, so that an erase request finds the wish too.
+    """
 
     child_name = models.CharField(max_length=120)
     birth_date = models.DateField(null=True, blank=True)
@@ -90,6 +93,9 @@ class WaitingChild(ProviderRow):
     leaves = models.TimeField()
     status = models.CharField(max_length=10, choices=WaitStatus, default=WaitStatus.WAITING)
     note = models.CharField(max_length=300, blank=True)
+    child = models.ForeignKey(
+        Child, on_delete=models.PROTECT, null=True, blank=True, editable=False, related_name="wishes"
+    )
 
     class Meta:
         constraints = [

@@ -34,6 +34,7 @@ from provider.models import (
     ProviderRow,
     StoredFile,
     User,
+    WaitingChild,
 )
 from provider.selectors.retention import erasure
 from provider.services.files import drop_paper
@@ -90,6 +91,13 @@ BLANKS = (
         Collector,
         "child__household",
         {"name": GONE, "relation": "", "phone": ""},
+        "child_file",
+    ),
+    Blank(
+        gettext_lazy("The wish on the waiting list"),
+        WaitingChild,
+        "child__household",
+        {"child_name": GONE, "birth_date": None, "contact_name": GONE, "phone": "", "email": "", "note": ""},
         "child_file",
     ),
     Blank(

@@ -153,7 +153,7 @@ def enrol_waiting(
             desk.save(guardian, verb="add", summary=_("Added the guardian %(row)s") % {"row": guardian_name})
         child = insert_child(desk, today=today, household=household, name=name, birth_date=birth_date)
         insert_place(desk, child=child, start=start, end=end, pattern=pattern)
-        row.status = WaitStatus.ENROLLED
+        row.status, row.child = WaitStatus.ENROLLED, child
         desk.save(row, verb="enrol", summary=_("Enrolled %(child)s from the waiting list") % {"child": row})
         desk.done(submission_key, child)
         return child

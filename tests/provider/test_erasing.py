@@ -154,6 +154,16 @@ def test_it_takes_what_was_blanked_out_of_the_trail_while_the_names_stay() -> No
     assert (any("Neighbour" in line for line in trail), any("Wren" in line for line in trail)) == (False, True)
 
 
+def test_it_blanks_the_wish_that_led_to_the_place() -> None:
+    household = _left()
+    wish = make.make_waiting(household.provider, child=household.children.get(), contact_name="Robin", phone="555-0101")
+
+    _erase(household)
+
+    wish.refresh_from_db()
+    assert (wish.child_name, wish.contact_name, wish.phone, wish.birth_date) == ("–", "–", "", None)
+
+
 def test_it_forgets_the_names_in_every_line_once_nothing_must_be_kept() -> None:
     household = _left()
     families.end_enrolment(

@@ -72,7 +72,7 @@ def test_it_makes_a_family_with_guardian_child_and_place(provider: Provider) -> 
     guardian = child.household.guardians.get()
     assert (child.household.name, guardian.name, guardian.phone) == ("Brook", "Ana Brook", "555-0142")
     assert Enrolment.objects.get(child=child).start == date(2026, 4, 1)
-    assert row.status == WaitStatus.ENROLLED
+    assert (row.status, row.child) == (WaitStatus.ENROLLED, child)
 
 
 def test_it_joins_a_sibling_s_family(provider: Provider) -> None:
