@@ -8,7 +8,6 @@ from django.core.checks import CheckMessage, Error
 
 from billing.food import food_rules
 from billing.rulebook import validate_all
-from provider.capacity import capacity_rules
 from provider.rule_files import RuleFileError
 
 
@@ -17,7 +16,6 @@ def rule_files(app_configs: Sequence[AppConfig] | None, **options: Any) -> list[
     try:
         validate_all()
         food_rules()
-        capacity_rules()
     except RuleFileError as error:
-        return [Error(str(error), hint="Correct the file in billing/rules/ or provider/rules/.", id="billing.E001")]
+        return [Error(str(error), hint="Correct the file in billing/rules/.", id="billing.E001")]
     return []

@@ -8,7 +8,7 @@ class ProviderConfig(AppConfig):
     verbose_name = _("The business")
 
     def ready(self) -> None:
-        from provider.checks import keeping_rules
+        from provider.checks import rule_files
         from provider.doors import blanks, feed_events, notices
         from provider.notices import incidents_to_sign, safety_due
         from provider.paper_notices import papers_due
@@ -16,9 +16,7 @@ class ProviderConfig(AppConfig):
         from provider.services.retention import BLANKS
         from provider.views.capacity import capacity_notices
 
-        register(keeping_rules)
+        register(rule_files)
         blanks.extend(BLANKS)
         feed_events.extend([closure_entries, task_entries])
-        notices.append(capacity_notices)
-        notices.extend([incidents_to_sign, safety_due])
-        notices.append(papers_due)
+        notices.extend([capacity_notices, incidents_to_sign, safety_due, papers_due])

@@ -4,7 +4,7 @@ from pathlib import Path
 import pytest
 
 from provider import retention
-from provider.checks import keeping_rules
+from provider.checks import rule_files
 from provider.periods import years_after
 from provider.retention import Record, keep_until, load
 from provider.rule_files import RuleFileError
@@ -92,8 +92,8 @@ def test_it_finds_a_faulty_file_before_anything_is_served(monkeypatch: pytest.Mo
     def faulty() -> None:
         raise RuleFileError("retention.toml: years missing")
 
-    assert keeping_rules(None) == []
+    assert rule_files(None) == []
     monkeypatch.setattr(retention, "load", faulty)
 
-    (error,) = keeping_rules(None)
+    (error,) = rule_files(None)
     assert "retention.toml" in error.msg
