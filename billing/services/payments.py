@@ -113,7 +113,7 @@ def settle(desk: Desk, households: Iterable[Household]) -> None:
         for each in Allocation.objects.filter(provider=desk.provider, payment__in=[payment.pk for payment in payments])
     }
     for payment in payments:
-        left = payment.amount - payment.allocated  # type: ignore[attr-defined]  # annotated
+        left = payment.amount - payment.allocated
         for invoice in sorted(invoices, key=lambda each: _turn(each, payment)):
             part = min(left, open_of[invoice.pk]) if invoice.household_id == payment.household_id else ZERO
             if part <= 0:

@@ -41,7 +41,7 @@ class _Filler(XMLGenerator):
     """Copies a sheet and writes the result into the `<v>` that follows a cell's `<f>`."""
 
     def __init__(self, target: io.BytesIO, results: Results) -> None:
-        super().__init__(target, "utf-8", short_empty_elements=True)  # type: ignore[arg-type]  # takes bytes too
+        super().__init__(target, "utf-8", short_empty_elements=True)
         self._results = results
         self._cell = ""
         self._has_formula = False
