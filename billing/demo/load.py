@@ -109,14 +109,18 @@ def clear() -> None:
         )
         names = list(StoredFile.objects.filter(provider__in=examples).values_list("file", flat=True))
         for model in _provider_models():
-            rows = model._default_manager.filter(provider__in=examples)
-            for field in _to_itself(model):
-                rows.filter(**{f"{field.name}__isnull": False}).delete()
-            rows.delete()
+            _delete(model._default_manager.filter(provider__in=examples), _to_itself(model))
         examples.delete()
         User.objects.filter(pk__in=logins).delete()
         for name in names:
             transaction.on_commit(partial(default_storage.delete, name))
+
+
+def _delete(rows: models.QuerySet[models.Model], to_itself: list[models.ForeignKey]) -> None:
+    """Rows that others of their kind point at, in a chain of any length, go after those."""
+    while rows.exists():
+        pointed_at = {pk for field in to_itself for pk in rows.values_list(field.attname, flat=True) if pk}
+        rows.exclude(pk__in=pointed_at).delete()
 
 
 def _provider_models() -> Iterator[type[models.Model]]:

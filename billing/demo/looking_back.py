@@ -17,6 +17,7 @@ WRITTEN_AHEAD = timedelta(days=9)
 BOUGHT_BEFORE = timedelta(days=3)
 ONE_COMES = timedelta(days=20)
 MENDED_AFTER = timedelta(days=6)
+ANSWERED_AFTER = timedelta(days=45)
 MARKED = 4
 
 
@@ -66,6 +67,9 @@ def _look_back(books: Books, month: DateSpan) -> None:
         if plan == Mending.REPAIR:
             mended = {"plan": plan, "how": how, "mended": thing.quantity, "outcome": "Glued, and dried for a day"}
             books.at(books.day + MENDED_AFTER, LOOK_BACK, partial(_mend, books, thing, mended))
+        elif plan == Mending.REPLACE:
+            refused = {"plan": plan, "how": how, "outcome": "The shop did not take it back"}
+            books.at(books.day + ANSWERED_AFTER, LOOK_BACK, partial(_mend, books, thing, refused))
     given = _given(books, run)
     things = looking_back_on(run).things
     marks = [MarkInput(each.thing, Verdict.KEEP) for each in dice.sample(things, min(MARKED, len(things)))]

@@ -46,6 +46,8 @@ def enter_broken(desk: Desk, put_away: PutAway, quantity: Decimal, plan: str, ho
         left = figure(put_away.broken - planned)
         raise DomainError(_("Only %(left)s broken pieces wait for a plan.") % {"left": left}, field="quantity")
     row = BrokenThing(provider=desk.provider, put_away=put_away, quantity=quantity, plan=plan, how=how)
+    if plan == Mending.WRITE_OFF:
+        row.done_on = put_away.on  # the count wrote it off already
     summary = _("%(lot)s, %(quantity)s broken: %(plan)s")
     told = {"lot": put_away.placement.lot, "quantity": figure(quantity), "plan": row.get_plan_display()}
     return desk.save(row, verb="plan", summary=summary % told)

@@ -259,6 +259,17 @@ def test_taking_it_away_leaves_real_businesses_alone():
     assert not StoredFile.objects.exists()
 
 
+def test_it_takes_away_runs_that_began_from_one_another(demo):
+    for month in (3, 4, 5):
+        earlier = ThemeRun.objects.filter(provider=demo).order_by("-start")[0]
+        start = date(2030, month, 1)
+        ThemeRun.objects.create(
+            provider=demo, theme=earlier.theme, start=start, end=date(2030, month + 1, 1), started_from=earlier
+        )
+    clear()
+    assert not ThemeRun.objects.exists()
+
+
 def test_it_refuses_a_login_that_somebody_has():
     clear()
     real = make_provider()

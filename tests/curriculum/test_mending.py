@@ -61,6 +61,11 @@ def test_it_lists_broken_pieces_that_nobody_decided_on(writer, provider, count):
     assert (waiting.count, waiting.left) == (count, 3)
 
 
+def test_it_has_nothing_left_to_do_for_what_is_written_off(writer, count):
+    row = plan_broken(**writer, put_away=count, quantity=FOUR, plan=Mending.WRITE_OFF)
+    assert row.done_on == DAY
+
+
 def test_it_lists_nothing_undecided_once_all_is_planned(provider, broken):
     assert undecided(provider) == []
 
