@@ -14,7 +14,7 @@ from provider.rule_files import RuleFileError
 
 
 def rule_files(app_configs: Sequence[AppConfig] | None, **options: Any) -> list[CheckMessage]:
-    """An error with the file and entry when a rule of screening, conversion or cleaning, or a framework, cannot be read."""
+    """An error with the file and entry when a rule of screening, conversion or cleaning, or a framework is faulty."""
     try:
         screening_checks()
         conversion_rules()
