@@ -20,9 +20,18 @@ class CurriculumConfig(AppConfig):
     def ready(self) -> None:
         from curriculum.checks import rule_files
         from curriculum.notices import cleaning_due, pieces_missing, recalls_due
+        from curriculum.services.making import forget_marked_pieces
         from curriculum.services.observations import BLANK
         from curriculum.services.work import note_run
-        from provider.doors import blanks, feed_events, notices, runs_to_work_for, theme_of_day, work_recorded
+        from provider.doors import (
+            blanks,
+            feed_events,
+            forgetters,
+            notices,
+            runs_to_work_for,
+            theme_of_day,
+            work_recorded,
+        )
 
         register(rule_files)
         feed_events.append(_theme_entries)
@@ -30,6 +39,7 @@ class CurriculumConfig(AppConfig):
         runs_to_work_for.append(_runs_to_work_for)
         work_recorded.append(note_run)
         blanks.append(BLANK)
+        forgetters.append(forget_marked_pieces)
         notices.extend([cleaning_due, recalls_due, pieces_missing])
 
 

@@ -129,6 +129,8 @@ guardian_facts: list[Callable[[Household, str, date], dict[int, list[str]]]] = [
 in_the_books: list[Callable[[StoredFile], bool]] = []
 keepers: list[Callable[[Household, date], Iterable[Kept]]] = []
 blanks: list[Blank] = []
+# What an erase request takes away beyond `blanks`, inside its transaction and before the names are gone.
+forgetters: list[Callable[["Desk", Household], None]] = []
 runs_to_work_for: list[Callable[[Provider, date], Iterable[RunChoice]]] = []
 work_recorded: list[WorkSink] = []
 

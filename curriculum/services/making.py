@@ -6,6 +6,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import F
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -17,6 +18,7 @@ from curriculum.models import (
     Making,
     MarkedPiece,
     Material,
+    PieceState,
     PieceText,
     PlayroomChoices,
     Recipe,
@@ -27,7 +29,7 @@ from curriculum.selectors.stock import shelves_of
 from curriculum.services.materials import acquire, withdraw
 from provider.desk import Desk, writing
 from provider.errors import DomainError, StaleRow
-from provider.models import Provider, User
+from provider.models import Child, Household, Provider, User
 from provider.money import ZERO
 from provider.steps import figure
 
@@ -199,6 +201,28 @@ def mark_piece(
         told = {"product": piece.lot.material, "state": piece.get_state_display()}
         desk.audit("mark", piece.lot, _("A piece of %(product)s: %(state)s") % told)
         return piece
+
+
+def forget_marked_pieces(desk: Desk, household: Household) -> None:
+    """Blank the pieces that carry a name of an erased family, and put them by, unless another child bears it.
+
+    A single letter names nobody, and stays.
+    """
+    children = Child.objects.filter(provider=desk.provider)
+    own, others = children.filter(household=household), children.exclude(household=household)
+    texts = _texts_of(own) - _texts_of(others.filter(erased_at__isnull=True))
+    pieces = MarkedPiece.objects.filter(provider=desk.provider)
+    found = [piece.pk for piece in pieces if piece.text.casefold() in texts]
+    pieces.filter(pk__in=found, state=PieceState.GOOD).update(state=PieceState.PUT_BY)
+    pieces.filter(pk__in=found).update(text="–", version=F("version") + 1)
+
+
+def _texts_of(children: Iterable[Child]) -> set[str]:
+    """What pieces of these children may carry, capitals made equal."""
+    words = [
+        word for child in children for word in (child.preferred_name, child.name, *child.name.split(), child.letters)
+    ]
+    return {word.casefold() for word in words if len(word) > 1}
 
 
 def _write(desk: Desk, recipe: Recipe, components: Sequence[ComponentInput], *, verb: str) -> Recipe:

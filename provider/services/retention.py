@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from provider.desk import Desk, writing
-from provider.doors import Blank
+from provider.doors import Blank, forgetters
 from provider.errors import DomainError
 from provider.guards import require_reason
 from provider.models import (
@@ -180,6 +180,8 @@ def erase_family(
         plan = erasure(household, today)
         if plan.hindrances:
             raise CannotErase(" ".join(f"{each.what}: {each.because}" for each in plan.hindrances))
+        for forget in forgetters:
+            forget(desk, household)
         for blank in plan.blanked:
             _blank(desk, household, blank)
         if not plan.keeps_name:

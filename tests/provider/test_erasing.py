@@ -87,6 +87,26 @@ def test_it_blanks_what_no_rule_keeps() -> None:
     assert child.erased_at == NOW
 
 
+def test_it_blanks_the_pieces_that_carry_the_childs_name_and_puts_them_by() -> None:
+    household = _left()
+    making = make.make_making(make.make_recipe(household.provider), texts=("wren", "Robin", "W"))
+
+    _erase(household)
+
+    pieces = making.lot.marked_pieces.order_by("pk")
+    assert [(piece.text, piece.state) for piece in pieces] == [("–", "put_by"), ("Robin", "good"), ("W", "good")]
+
+
+def test_it_leaves_the_pieces_of_another_child_of_the_same_name() -> None:
+    household = _left()
+    make.make_child(make.make_household(household.provider, name="Birch"), name="Wren Birch")
+    making = make.make_making(make.make_recipe(household.provider), texts=("Wren", "Alder"))
+
+    _erase(household)
+
+    assert [piece.text for piece in making.lot.marked_pieces.order_by("pk")] == ["Wren", "–"]
+
+
 def test_it_keeps_what_must_be_kept_and_the_names_with_it() -> None:
     household = _erase(_left())
 
@@ -296,6 +316,18 @@ def test_it_keeps_the_names_for_the_invoices_until_the_tax_years_are_over() -> N
     assert plan.until == date(2033, 1, 1)
     household.refresh_from_db()
     assert household.name == "Alder"
+
+
+def test_it_lets_a_kept_report_be_corrected_but_nothing_new_be_written() -> None:
+    household = _left("QC")
+    _erase(household)
+    owner, child = Client(), household.children.get()
+    owner.force_login(make.make_member(household.provider))
+
+    correct = reverse("provider:incident_correct", args=[household.provider.slug, child.incidents.get().public_id])
+    pages = [owner.get(correct), owner.get(reverse("provider:incident_add", args=[household.provider.slug]))]
+
+    assert [child.public_id in page.content.decode() for page in pages] == [True, False]
 
 
 def test_it_erases_once_when_the_form_is_sent_twice() -> None:
