@@ -41,7 +41,8 @@ class Times(DeskForm):
 
 
 def children_of(provider: Provider) -> Any:
-    return Child.objects.filter(provider=provider).order_by("name")
+    """The children about whom something new may be written: not one whose data were erased."""
+    return Child.objects.filter(provider=provider, erased_at__isnull=True).order_by("name")
 
 
 class StayForm(Times):

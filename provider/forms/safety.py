@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from provider.forms.attendance import children_of
 from provider.forms.base import DayField, DayInput, DeskForm, RowChoice, TimeInput
-from provider.models import DrillKind, HomeCheck, Incident, IncidentKind, Provider, Reminder
+from provider.models import Child, DrillKind, HomeCheck, Incident, IncidentKind, Provider, Reminder
 from provider.services.safety import CheckedItem
 
 TALL = {"rows": 3}
@@ -73,6 +73,12 @@ class IncidentForm(ToldFields):
 
 class CorrectIncidentForm(IncidentForm):
     reason = forms.CharField(label=_("Why it is corrected"), max_length=200)
+
+    def __init__(self, *args: Any, provider: Provider, **kwargs: Any) -> None:
+        super().__init__(*args, provider=provider, **kwargs)
+        # What must be kept of an erased child may still be wrong.
+        everyone = Child.objects.filter(provider=provider).order_by("name")
+        self.fields["child"].queryset = everyone  # type: ignore[attr-defined]
 
     @classmethod
     def of(cls, row: Incident) -> dict[str, Any]:
