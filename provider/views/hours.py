@@ -16,7 +16,7 @@ from provider.models import WorkEntry, WorkKind
 from provider.selectors.hours import running_timer, work_month, work_year
 from provider.services import hours as services
 from provider.tables import WorkTable
-from provider.templatetags.frame import Bar
+from provider.templatetags.frame import Bar, day
 from provider.templatetags.frame import hours as shown_hours
 from provider.views.months import month_turn
 from provider.views.pages import act, show_form
@@ -134,7 +134,8 @@ def work_void(request: ScopedRequest, work: str) -> HttpResponse:
         )
         if response:
             return response
-    return _page(request, form, _("Take out these hours?"), _("Take them out"), danger=True, lead=str(row))
+    lead = f"{row.get_kind_display()}, {day(row.started_at)}"
+    return _page(request, form, _("Take out these hours?"), _("Take them out"), danger=True, lead=lead)
 
 
 def _month_url(slug: str, row: WorkEntry) -> str:
