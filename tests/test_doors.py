@@ -8,16 +8,16 @@ row it is about, and ROWS makes one; where the parameter is only called `public_
 from collections.abc import Callable, Iterator
 from datetime import date, timedelta
 from decimal import Decimal
+from functools import cached_property
 from typing import Any
 
 import pytest
 from django.core.files.base import ContentFile
-from django.http import HttpResponse
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from billing.models import Invoice, Method, PaidBy, Payment, Receipt, ReceiptLine, Tender
-from curriculum.models import Observation, Placement, PlannedActivity, PutAway
+from curriculum.models import Observation, Placement, PlannedActivity, PutAway, ThemeRun
 from provider.models import (
     Child,
     Closure,
@@ -70,7 +70,7 @@ DOOR = sorted(name for name, route in ROUTES.items() if getattr(route.callback, 
 SCOPED = sorted(set(ROUTES) - OPEN - set(DOOR))
 
 
-def _view(name: str) -> Any:
+def view_of(name: str) -> Any:
     """What `scoped` made, also under a class-based view."""
     callback: Any = ROUTES[name].callback
     return callback if hasattr(callback, "roles") else getattr(callback, "view_class", callback)
@@ -86,37 +86,48 @@ class Cast:
             role: make.make_member(self.provider, role, self.household if role == Role.FAMILY else None)
             for role in ROLES
         }
+        self.made: dict[str, Any] = {}
 
-    @property
+    def row(self, kind: str) -> Any:
+        """What an address is about, made once: the parts of one business fit together."""
+        if kind not in self.made:
+            self.made[kind] = ROWS[kind](self)
+        return self.made[kind]
+
+    @cached_property
+    def run(self) -> ThemeRun:
+        return make.make_run(self.provider)
+
+    @cached_property
     def guardian(self) -> Guardian:
         return make.make_guardian(self.household)
 
-    @property
+    @cached_property
     def child(self) -> Child:
         return make.make_child(self.household)
 
-    @property
+    @cached_property
     def enrolment(self) -> Enrolment:
         return make.make_enrolment(self.child)
 
-    @property
+    @cached_property
     def member(self) -> Membership:
         return Membership.objects.get(user=self.users[Role.HELPER])
 
-    @property
+    @cached_property
     def closure(self) -> Closure:
         end = DAY + timedelta(days=1)
         return Closure.objects.create(
             provider=self.provider, start=DAY, end=end, kind=ClosureKind.WEATHER, reason="Snow"
         )
 
-    @property
+    @cached_property
     def file(self) -> StoredFile:
         row = StoredFile(provider=self.provider, kind=FileKind.PDF, size=4, sha256="0" * 64)
         row.file.save("paper.pdf", ContentFile(b"%PDF"))
         return row
 
-    @property
+    @cached_property
     def book_paper(self) -> StoredFile:
         """The photo of a receipt."""
         paper = self.file
@@ -125,7 +136,7 @@ class Cast:
         receipt.save()
         return paper
 
-    @property
+    @cached_property
     def observation(self) -> Observation:
         """With a photo that its family may see."""
         FamilyPaper.objects.create(
@@ -133,7 +144,7 @@ class Cast:
         )
         return make.make_observation(self.child, photo=self.file, for_family=True)
 
-    @property
+    @cached_property
     def picture(self) -> StoredFile:
         """The photo of a material."""
         material = make.make_lot(self.provider).material
@@ -141,7 +152,7 @@ class Cast:
         material.save()
         return material.photo
 
-    @property
+    @cached_property
     def receipt(self) -> Receipt:
         """As it is always filed: with a line and a tender that add up to its total."""
         total = Decimal("9.00")
@@ -158,7 +169,7 @@ class Cast:
         )
         return row
 
-    @property
+    @cached_property
     def invoice(self) -> Invoice:
         guardian = self.guardian
         return Invoice.objects.create(
@@ -176,28 +187,28 @@ class Cast:
             payer_name=guardian.name,
         )
 
-    @property
+    @cached_property
     def payment(self) -> Payment:
         return Payment.objects.create(
             provider=self.provider, household=self.household, on=DAY, amount=Decimal("50.00"), method=Method.CASH
         )
 
-    @property
+    @cached_property
     def placement(self) -> Placement:
         return Placement.objects.create(
             provider=self.provider,
-            run=make.make_run(self.provider),
+            run=self.run,
             lot=make.make_lot(self.provider),
             centre=make.make_centre(self.provider),
             quantity=Decimal(1),
         )
 
-    @property
+    @cached_property
     def planned(self) -> PlannedActivity:
-        run, centre = make.make_run(self.provider), make.make_centre(self.provider)
+        run, centre = self.run, make.make_centre(self.provider)
         return make.make_planned(run, centre, make.make_activity(self.provider))
 
-    @property
+    @cached_property
     def put_away(self) -> PutAway:
         return PutAway.objects.create(provider=self.provider, placement=self.placement, on=DAY, returned=Decimal(1))
 
@@ -213,8 +224,8 @@ ROWS: dict[str, Callable[[Cast], Any]] = {
     "room": lambda cast: make.make_room(cast.provider),
     "closure": lambda cast: cast.closure,
     "member": lambda cast: cast.member,
-    "run": lambda cast: make.make_run(cast.provider),
-    "theme": lambda cast: make.make_run(cast.provider).theme,
+    "run": lambda cast: cast.run,
+    "theme": lambda cast: cast.run.theme,
     "centre": lambda cast: make.make_centre(cast.provider),
     "material": lambda cast: make.make_lot(cast.provider).material,
     "lot": lambda cast: make.make_lot(cast.provider),
@@ -250,16 +261,16 @@ ROWS: dict[str, Callable[[Cast], Any]] = {
     "note": lambda cast: make.make_day_note(cast.child),
     "notice": lambda cast: make.make_notice(cast.provider),
     "observation": lambda cast: cast.observation,
-    "item": lambda cast: make.make_item(make.make_run(cast.provider)),
-    "broken": lambda cast: make.make_broken(make.make_run(cast.provider)),
+    "item": lambda cast: make.make_item(cast.run),
+    "broken": lambda cast: make.make_broken(cast.run),
     "bin": lambda cast: make.make_bin(cast.provider),
     "routine": lambda cast: make.make_routine(make.make_lot(cast.provider).material),
     "picture": lambda cast: cast.picture,
     "activity": lambda cast: make.make_activity(cast.provider, "P-ATL 1"),
     "planned": lambda cast: cast.planned,
-    "wanted": lambda cast: make.make_need(make.make_run(cast.provider), make.make_lot(cast.provider).material),
+    "wanted": lambda cast: make.make_need(cast.run, make.make_lot(cast.provider).material),
     "goal": lambda cast: make.make_own_goal(cast.provider),
-    "wish": lambda cast: make.make_wish(make.make_run(cast.provider)),
+    "wish": lambda cast: make.make_wish(cast.run),
 }
 PLAIN: dict[str, Any] = {
     "meal": "lunch",
@@ -305,7 +316,7 @@ ABOUT = {
 ABOUT_A_ROW = [name for name in SCOPED if set(ROUTES[name].pattern.converters) - {"slug", *PLAIN}]
 
 
-def _address(name: str, cast: Cast) -> str:
+def address_of(name: str, cast: Cast) -> str:
     values: dict[str, Any] = {"slug": cast.provider.slug}
     if name == "billing:invoice_month_pdf":
         _invoice = cast.invoice  # a month without any has no paper
@@ -314,11 +325,11 @@ def _address(name: str, cast: Cast) -> str:
             values[parameter] = PLAIN[parameter]
         elif parameter != "slug":
             kind = ABOUT[name] if parameter in ("public_id", "row") else parameter
-            values[parameter] = ROWS[kind](cast).public_id
+            values[parameter] = cast.row(kind).public_id
     return reverse(name, kwargs=values)
 
 
-def _visit(user: User | None, method: str, address: str) -> HttpResponse:
+def visit(user: User | None, method: str, address: str) -> Any:
     client = Client()
     if user is not None:
         client.force_login(user)
@@ -334,7 +345,7 @@ def cast() -> Cast:
 
 
 def test_it_knows_of_every_address_whether_it_is_scoped_or_open() -> None:
-    loose = [name for name in SCOPED if not getattr(_view(name), "roles", None)]
+    loose = [name for name in SCOPED if not getattr(view_of(name), "roles", None)]
 
     assert loose == []
 
@@ -345,11 +356,9 @@ def test_it_knows_the_addresses_of_the_door() -> None:
 
 @pytest.mark.parametrize("name", DOOR)
 def test_it_opens_the_door_page_to_no_login(name: str, cast: Cast) -> None:
-    address = _address(name, cast)
+    address = address_of(name, cast)
 
-    statuses = {
-        _visit(user, method, address).status_code for user in (None, *cast.users.values()) for method in METHODS
-    }
+    statuses = {visit(user, method, address).status_code for user in (None, *cast.users.values()) for method in METHODS}
 
     assert statuses == {403}
 
@@ -361,7 +370,7 @@ def test_it_opens_the_door_page_to_no_tablet_of_another_business(name: str, cast
     client = Client()
     client.cookies[DEVICE_COOKIE] = "secret"
 
-    statuses = [getattr(client, method)(_address(name, cast)).status_code for method in METHODS]
+    statuses = [getattr(client, method)(address_of(name, cast)).status_code for method in METHODS]
 
     assert statuses == [403, 403]
 
@@ -373,7 +382,7 @@ def test_it_opens_nothing_but_the_door_page_to_a_tablet(cast: Cast) -> None:
     client.cookies[DEVICE_COOKIE] = "secret"
     plain = [name for name in SCOPED if set(ROUTES[name].pattern.converters) <= {"slug", *PLAIN}]
 
-    statuses = {client.get(_address(name, cast)).status_code for name in plain}
+    statuses = {client.get(address_of(name, cast)).status_code for name in plain}
 
     assert statuses == {302}
 
@@ -386,9 +395,9 @@ def test_it_puts_the_business_into_every_scoped_address() -> None:
 
 @pytest.mark.parametrize("name", SCOPED)
 def test_it_sends_whoever_is_signed_out_to_the_sign_in(name: str, cast: Cast) -> None:
-    address = _address(name, cast)
+    address = address_of(name, cast)
 
-    responses = [_visit(None, method, address) for method in METHODS]
+    responses = [visit(None, method, address) for method in METHODS]
 
     assert [response.status_code for response in responses] == [302, 302]
     assert all(response.headers["Location"].startswith(reverse("provider:sign_in")) for response in responses)
@@ -396,9 +405,9 @@ def test_it_sends_whoever_is_signed_out_to_the_sign_in(name: str, cast: Cast) ->
 
 @pytest.mark.parametrize("name", SCOPED)
 def test_it_hides_a_business_from_the_owner_of_another(name: str, cast: Cast) -> None:
-    stranger, address = make.make_member(make.make_provider(), Role.OWNER), _address(name, cast)
+    stranger, address = make.make_member(make.make_provider(), Role.OWNER), address_of(name, cast)
 
-    statuses = [_visit(stranger, method, address).status_code for method in METHODS]
+    statuses = [visit(stranger, method, address).status_code for method in METHODS]
 
     assert statuses == [404, 404]
 
@@ -406,41 +415,41 @@ def test_it_hides_a_business_from_the_owner_of_another(name: str, cast: Cast) ->
 @pytest.mark.parametrize("name", ABOUT_A_ROW)
 def test_it_hides_the_rows_of_another_business_under_ones_own_slug(name: str, cast: Cast) -> None:
     other = Cast()
-    foreign = _address(name, other).replace(f"/{other.provider.slug}/", f"/{cast.provider.slug}/", 1)
-    view = _view(name)
+    foreign = address_of(name, other).replace(f"/{other.provider.slug}/", f"/{cast.provider.slug}/", 1)
+    view = view_of(name)
 
-    statuses = {("get", role): _visit(cast.users[role], "get", foreign).status_code for role in view.roles}
-    statuses |= {("post", role): _visit(cast.users[role], "post", foreign).status_code for role in view.write_roles}
+    statuses = {("get", role): visit(cast.users[role], "get", foreign).status_code for role in view.roles}
+    statuses |= {("post", role): visit(cast.users[role], "post", foreign).status_code for role in view.write_roles}
 
     assert set(statuses.values()) <= {404, 405}
 
 
 @pytest.mark.parametrize("name", SCOPED)
 def test_it_refuses_roles_that_may_not_read(name: str, cast: Cast) -> None:
-    address = _address(name, cast)
-    lesser = [role for role in ROLES if role not in _view(name).roles]
+    address = address_of(name, cast)
+    lesser = [role for role in ROLES if role not in view_of(name).roles]
 
-    statuses = {role: _visit(cast.users[role], "get", address).status_code for role in lesser}
+    statuses = {role: visit(cast.users[role], "get", address).status_code for role in lesser}
 
     assert set(statuses.values()) <= {403}
 
 
 @pytest.mark.parametrize("name", SCOPED)
 def test_it_refuses_roles_that_may_not_write(name: str, cast: Cast) -> None:
-    address = _address(name, cast)
-    lesser = [role for role in ROLES if role not in _view(name).write_roles]
+    address = address_of(name, cast)
+    lesser = [role for role in ROLES if role not in view_of(name).write_roles]
 
-    statuses = {role: _visit(cast.users[role], "post", address).status_code for role in lesser}
+    statuses = {role: visit(cast.users[role], "post", address).status_code for role in lesser}
 
     assert set(statuses.values()) <= {403}
 
 
 @pytest.mark.parametrize("name", SCOPED)
 def test_it_answers_everybody_who_may_come_in(name: str, cast: Cast) -> None:
-    address = _address(name, cast)
-    view = _view(name)
+    address = address_of(name, cast)
+    view = view_of(name)
 
-    statuses = {("get", role): _visit(cast.users[role], "get", address).status_code for role in view.roles}
-    statuses |= {("post", role): _visit(cast.users[role], "post", address).status_code for role in view.write_roles}
+    statuses = {("get", role): visit(cast.users[role], "get", address).status_code for role in view.roles}
+    statuses |= {("post", role): visit(cast.users[role], "post", address).status_code for role in view.write_roles}
 
     assert {key: status for key, status in statuses.items() if status not in (200, 204, 302, 405, 422)} == {}
