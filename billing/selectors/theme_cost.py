@@ -6,11 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from functools import reduce
-from operator import or_
 from typing import Any, cast
 
-from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from billing.cost_sheet import LotShare, lot_shares
@@ -206,8 +203,8 @@ def _days_attended(provider: Provider, runs: Sequence[ThemeRun]) -> dict[int, di
             voided_at__isnull=True,
             arrived_at__isnull=False,
             child__is_own_child=False,
+            day__in=[day for run in runs for day in run.span.iter_days()],
         )
-        .filter(reduce(or_, (Q(day__gte=run.start, day__lt=run.end) for run in runs)))
         .values_list("child_id", "day")
         .order_by("child_id", "day")
         .distinct()

@@ -56,15 +56,28 @@ def spread_of(placement: Placement, counts: Iterable[PutAway]) -> Spread:
 
 
 def stocks_of(lots: Iterable[Acquisition]) -> dict[int, Stock]:
-    """The stock of each lot, by its id, with all its runs. Three queries, when lots know their material."""
+    """The stock of each lot, by its id, with all its runs. Three queries, when lots know their material.
+
+    It reads bare figures: a few lots over many years are thousands of rows.
+    """
     lots = list(lots)
-    placements = _placements(lots)
-    counts = counts_of(placements)
-    used = _used(lots)
+    placed = list(_placements(lots).values_list("pk", "lot_id", "run_id", "run__start", "quantity"))
+    counts = _figures(lots) if placed else {}
     spreads: dict[int, list[Spread]] = defaultdict(list)
-    for placement in placements:
-        spreads[placement.lot_id].append(spread_of(placement, counts[placement.pk]))
+    for pk, lot_id, run_id, start, quantity in placed:
+        spreads[lot_id].append(Spread(run_id, start, quantity, tuple(counts.get(pk, ()))))
+    used = _used(lots)
     return {lot.pk: _stock(lot, spreads[lot.pk], used[lot.pk]) for lot in lots}
+
+
+def _figures(lots: Sequence[Acquisition]) -> Mapping[int, list[Count]]:
+    """The counts of the lots' placements, by the placement's id, in order of day."""
+    counts: dict[int, list[Count]] = defaultdict(list)
+    rows = with_mended(PutAway.objects.filter(placement__lot__in=lots, voided_at__isnull=True)).order_by("on", "pk")
+    figures = ("placement_id", "returned", "broken", "missing", "used_up", "mended")
+    for row in rows.values_list(*figures, named=True):
+        counts[row.placement_id].append(count_of(row))
+    return counts
 
 
 def stock_of(lot: Acquisition) -> Stock:
