@@ -1,10 +1,13 @@
 """Refusals that many services share, each said in one way."""
 
+from collections.abc import Collection, Mapping
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.utils.translation import gettext as _
 
 from provider.errors import DomainError
+from provider.models.base import Row
 
 # Clocks of a phone and of the server differ a little.
 AHEAD = timedelta(minutes=2)
@@ -26,3 +29,11 @@ def require_past_day(day: date, today: date, *, field: str | None = None) -> Non
     """Raise DomainError for a day after `today`."""
     if day > today:
         raise DomainError(_("That day has not come yet."), field=field)
+
+
+def set_fields(row: Row, fields: Mapping[str, Any], allowed: Collection[str]) -> None:
+    """Set the fields of a row by name. TypeError, a mistake of the caller, for one that is not `allowed`."""
+    if unknown := fields.keys() - set(allowed):
+        raise TypeError(f"cannot set {', '.join(sorted(unknown))}")
+    for name, value in fields.items():
+        setattr(row, name, value)

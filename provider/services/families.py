@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from provider.desk import Desk, writing
 from provider.errors import DomainError
+from provider.guards import set_fields
 from provider.models import (
     CareNeed,
     CareNeedKind,
@@ -156,8 +157,8 @@ def insert_child(
 ) -> Child:
     """The inner part of `add_child`, for services that add more than a child."""
     _check_birth(birth_date, today)
-    _check_fields(fields, CHILD_FIELDS)
-    row = Child(provider=desk.provider, household=household, name=name, birth_date=birth_date, **fields)
+    row = Child(provider=desk.provider, household=household, name=name, birth_date=birth_date)
+    set_fields(row, fields, CHILD_FIELDS)
     desk.save(row, verb="add", summary=_("Added the child %(row)s") % {"row": row})
     if allergies.strip():
         desk.save(
@@ -328,11 +329,6 @@ def _check_overlap(child: Child, start: date, end: date | None, besides: Enrolme
         )
 
 
-def _check_fields(fields: dict[str, Any], allowed: Iterable[str]) -> None:
-    if unknown := fields.keys() - set(allowed):
-        raise TypeError(f"cannot set {', '.join(sorted(unknown))}")
-
-
 def _check_birth(birth_date: date, today: date) -> None:
     if birth_date > today:
         raise DomainError(_("The birth date lies in the future."), field="birth_date")
@@ -351,10 +347,8 @@ def _change(
 ) -> RowT:
     if earlier := desk.once(submission_key, type(row)):
         return earlier
-    _check_fields(fields, allowed)
     row = desk.fresh(row, version)
-    for name, value in fields.items():
-        setattr(row, name, value)
+    set_fields(row, fields, allowed)
     desk.save(row, verb="change", summary=_("Changed %(row)s") % {"row": row})
     desk.done(submission_key, row)
     return row

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 
 from provider.desk import Desk, writing
 from provider.errors import DomainError
+from provider.guards import set_fields
 from provider.models import Attendance, Closure, OpeningHours, Provider, Room, RoomUse, Submission, User
 from provider.models.base import ends_after
 from provider.steps import figure
@@ -70,10 +71,7 @@ def update_business(
             return earlier
         row = desk.fresh(desk.provider, version)
         before = (row.home_area, row.opened_on)
-        for name in fields:
-            if name not in EDITABLE:
-                raise TypeError(f"{name} of a business cannot be changed")
-            setattr(row, name, fields[name])
+        set_fields(row, fields, EDITABLE)
         if (row.home_area, row.opened_on) != before:
             desk.require_open_span(min(row.opened_on, before[1]))
         _check_rooms_fit(row.home_area, _room_areas(row), field="home_area")

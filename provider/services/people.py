@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 
 from provider.desk import writing
 from provider.errors import DomainError
+from provider.guards import set_fields
 from provider.models import CareNeed, Child, Collector, EmergencyContact, Provider, User
 
 Beside = EmergencyContact | Collector | CareNeed
@@ -75,9 +76,6 @@ def void_beside(
 
 
 def _fill(row: Beside, fields: dict[str, Any]) -> None:
-    if unknown := fields.keys() - FIELDS[type(row)]:
-        raise TypeError(f"cannot set {', '.join(sorted(unknown))}")
-    for name, value in fields.items():
-        setattr(row, name, value)
+    set_fields(row, fields, FIELDS[type(row)])
     if not isinstance(row, EmergencyContact) and row.end is not None and row.end <= row.start:
         raise DomainError(_("The last day lies before the first."), field="last_day")

@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 
 from provider.desk import writing
 from provider.errors import DomainError
+from provider.guards import set_fields
 from provider.models import Engagement, HelperPay, Membership, Person, Provider, Role, User
 
 PAID = frozenset({Engagement.EMPLOYEE, Engagement.CONTRACTOR})
@@ -53,10 +54,7 @@ def change_person(
         if earlier := desk.once(submission_key, Person):
             return earlier
         row = desk.fresh(person, version)
-        if unknown := fields.keys() - {"name", "engagement", "start", "end", "membership", "note"}:
-            raise TypeError(f"cannot change {', '.join(sorted(unknown))}")
-        for name, value in fields.items():
-            setattr(row, name, value)
+        set_fields(row, fields, {"name", "engagement", "start", "end", "membership", "note"})
         _check(row)
         desk.save(row, verb="change", summary=_("Changed %(row)s") % {"row": row})
         desk.done(submission_key, row)

@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 
 from provider.desk import writing
 from provider.errors import DomainError
+from provider.guards import set_fields
 from provider.models import Child, Guardian, Household, Provider, User, WaitingChild, WaitStatus
 from provider.services.families import PatternInput, insert_child, insert_place
 
@@ -160,10 +161,7 @@ def enrol_waiting(
 
 
 def _fill(row: WaitingChild, fields: dict[str, Any]) -> None:
-    if unknown := fields.keys() - FIELDS:
-        raise TypeError(f"cannot set {', '.join(sorted(unknown))}")
-    for name, value in fields.items():
-        setattr(row, name, value)
+    set_fields(row, fields, FIELDS)
     if row.leaves <= row.arrives:
         raise DomainError(_("This must be later than the time before it."), field="leaves")
     if not row.weekdays:
