@@ -10,8 +10,7 @@ class ProviderConfig(AppConfig):
     def ready(self) -> None:
         from provider.checks import rule_files
         from provider.doors import blanks, feed_events, notices
-        from provider.notices import incidents_to_sign, safety_due
-        from provider.paper_notices import papers_due
+        from provider.notices import incidents_to_sign, papers_due, safety_due
         from provider.selectors.calendar import closure_entries, task_entries
         from provider.services.retention import BLANKS
         from provider.views.capacity import capacity_notices

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
+from provider.access import BOOKS, FAMILY, STAFF
 from provider.ical import Entry
 from provider.models import Household, Provider, ProviderRow, Role, StoredFile, WorkEntry
 from provider.periods import DateSpan
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Door:
+    """One of the places in the frame of every page, with its view and the roles that may open it."""
+
     key: str
     label: Any
     view: str
@@ -26,12 +29,12 @@ class Door:
 
 
 DOORS = (
-    Door("today", _("Today"), "provider:today", (Role.OWNER, Role.HELPER)),
-    Door("theme", _("Theme"), "curriculum:theme", (Role.OWNER, Role.HELPER)),
-    Door("families", _("Families"), "provider:families", (Role.OWNER, Role.HELPER)),
-    Door("money", _("Money"), "billing:money", (Role.OWNER, Role.PREPARER)),
-    Door("year_end", _("Year end"), "billing:year_end", (Role.OWNER, Role.PREPARER)),
-    Door("papers", _("My papers"), "billing:family_papers", (Role.FAMILY,)),
+    Door("today", _("Today"), "provider:today", STAFF),
+    Door("theme", _("Theme"), "curriculum:theme", STAFF),
+    Door("families", _("Families"), "provider:families", STAFF),
+    Door("money", _("Money"), "billing:money", BOOKS),
+    Door("year_end", _("Year end"), "billing:year_end", BOOKS),
+    Door("papers", _("My papers"), "billing:family_papers", (FAMILY,)),
 )
 
 
@@ -42,6 +45,8 @@ def home_of(role: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class OpenDoor:
+    """A door as a visitor sees it."""
+
     key: str
     label: Any
     url: str
@@ -49,6 +54,7 @@ class OpenDoor:
 
 
 def open_doors(provider: Provider, role: str, current: str) -> list[OpenDoor]:
+    """The doors that a role may open; `current` is the key of the one that the page lies behind."""
     return [
         OpenDoor(door.key, door.label, reverse(door.view, args=[provider.slug]), door.key == current)
         for door in DOORS
@@ -76,6 +82,8 @@ class Notice:
 
 
 class NoticeSource(Protocol):
+    """Gives what a role should be told on the day; nothing for a role that it does not concern."""
+
     def __call__(self, provider: Provider, role: str, today: date) -> Iterable[Notice]: ...
 
 

@@ -1,4 +1,4 @@
-"""What Today says about safety: a drill or home check that is due, a report that a parent has not signed yet."""
+"""What Today says: a drill or home check that is due, a report that no parent has signed yet, papers that lapse."""
 
 from collections.abc import Iterator
 from datetime import date
@@ -8,11 +8,12 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from provider.access import STAFF
 from provider.doors import Notice
 from provider.models import Incident, Provider, Reminder, Role
+from provider.selectors.papers import family_papers_due, own_papers_due
 from provider.selectors.safety import due, unsigned_incidents
 
-STAFF = (Role.OWNER, Role.HELPER)
 ADD = {Reminder.DRILL: "provider:drill_add", Reminder.HOME_CHECK: "provider:home_check_add"}
 
 
@@ -45,6 +46,26 @@ def safety_due(provider: Provider, role: str, today: date) -> Iterator[Notice]:
         words = {"what": each.what.label, "day": date_format(each.due_on)}
         url = reverse(ADD[each.what], args=[provider.slug])
         yield Notice(text % words, url, _("Record it"), "caution" if late else "info")
+
+
+def papers_due(provider: Provider, role: str, today: date) -> Iterator[Notice]:
+    """One line for the families' papers and one for the owner's own, whatever their number."""
+    if role != Role.OWNER:
+        return
+    if own := own_papers_due(provider, today):
+        text = ngettext(
+            "%(n)d paper of your own lapses within 30 days or has lapsed: %(first)s.",
+            "%(n)d papers of your own lapse within 30 days or have lapsed, first: %(first)s.",
+            len(own),
+        ) % {"n": len(own), "first": own[0].paper}
+        yield Notice(text, reverse("provider:own_papers", args=[provider.slug]), _("See your papers"), "caution")
+    if families := family_papers_due(provider, today):
+        text = ngettext(
+            "%(n)d paper of a family lapses within 30 days or has lapsed.",
+            "%(n)d papers of families lapse within 30 days or have lapsed.",
+            len(families),
+        ) % {"n": len(families)}
+        yield Notice(text, reverse("provider:papers_due", args=[provider.slug]), _("See which"), "caution")
 
 
 def _untold(row: Incident, provider: Provider) -> str:

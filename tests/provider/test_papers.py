@@ -14,7 +14,7 @@ from pytest_django import DjangoAssertNumQueries
 
 from provider.errors import DomainError, ForeignRow, StaleRow
 from provider.models import Child, FamilyPaper, FileKind, Provider, Role, StoredFile
-from provider.paper_notices import papers_due
+from provider.notices import papers_due
 from provider.selectors.papers import family_folder, family_papers_due, paper_state
 from provider.selectors.people import child_record
 from provider.services import papers

@@ -11,7 +11,7 @@ from pytest_django import DjangoAssertNumQueries
 
 from provider.errors import DomainError, PeriodLocked, StaleRow
 from provider.models import Engagement, HelperPay, Membership, OwnPaper, Person, Provider, Role
-from provider.paper_notices import papers_due
+from provider.notices import papers_due
 from provider.selectors.papers import own_papers, own_papers_due, person_record
 from provider.services import papers, staff
 from tests import factories as make
