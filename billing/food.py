@@ -95,6 +95,8 @@ class Combination:
 
 @dataclass(frozen=True, slots=True)
 class Ages:
+    """The ages, in years, below which a child is eligible."""
+
     under_years: int
     under_years_migrant: int
     source: str

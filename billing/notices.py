@@ -39,6 +39,7 @@ def month_to_issue(provider: Provider, role: str, today: date) -> Iterator[Notic
 
 
 def overdue_families(provider: Provider, role: str, today: date) -> Iterator[Notice]:
+    """One line for each family that owes something past its due day; for the owner."""
     if role != Role.OWNER:
         return
     for family in family_balances(provider, today):

@@ -21,6 +21,8 @@ Payer = TypeVar("Payer", bound=Hashable)
 
 @dataclass(frozen=True, slots=True)
 class Closure:
+    """A day on which the business is closed, and whether families pay for it."""
+
     day: date
     paid: bool
 

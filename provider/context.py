@@ -15,6 +15,8 @@ from provider.models import Closure, OpeningHours, Provider
 
 @dataclass(frozen=True, slots=True)
 class StripDay:
+    """A day of the month strip."""
+
     date: date
     number: int
     is_today: bool
@@ -24,6 +26,8 @@ class StripDay:
 
 @dataclass(frozen=True, slots=True)
 class Strip:
+    """The month strip at the top of every page."""
+
     month_label: str
     days: list[StripDay]
     theme_name: str

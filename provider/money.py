@@ -41,6 +41,7 @@ def cents(amount: Decimal) -> int:
 
 
 def from_cents(count: int) -> Decimal:
+    """Whole cents as an amount with two places."""
     return Decimal(count).scaleb(-2)
 
 

@@ -14,6 +14,7 @@ class QrPicture:
 
 
 def qr_picture(text: str) -> QrPicture:
+    """The code of a text, with the quiet edge of four modules that readers need."""
     rows = [bytes(row) for row in segno.make(text, micro=False).matrix_iter(border=4)]
     dark = (f"M{x} {y}h1v1h-1z" for y, row in enumerate(rows) for x, module in enumerate(row) if module)
     return QrPicture(len(rows), "".join(dark))

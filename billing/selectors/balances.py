@@ -142,6 +142,7 @@ class MoneyOverview:
 
 
 def month_money(provider: Provider, span: DateSpan) -> MonthMoney:
+    """A month's invoices, what they came to, and the money received in it whatever it was for."""
     preview = month_preview(provider, span.start.year, span.start.month)
     invoiced = Invoice.objects.filter(provider=provider, covers_start=span.start).aggregate(sum=Sum("total"))["sum"]
     received = Payment.objects.filter(provider=provider, voided_at=None, on__gte=span.start, on__lt=span.end).aggregate(

@@ -136,6 +136,7 @@ def month_claim(provider: Provider, span: DateSpan) -> MonthClaim:
 
 
 def reason_words(reason: NotClaimed) -> str:
+    """Why a meal is not claimed, in words."""
     return _(REASONS[reason])
 
 

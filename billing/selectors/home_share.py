@@ -32,6 +32,8 @@ from provider.steps import Step, figure, gettext_noop
 
 
 class Status(StrEnum):
+    """How sure a share is."""
+
     RECORDED = "recorded"
     """The year is over; the share follows from its rooms and hours."""
     PROVISIONAL = "provisional"
@@ -133,6 +135,7 @@ def amounts_of(provider: Provider, lines: Sequence[ReceiptLine], today: date) ->
 
 
 def share_for(provider: Provider, year: int, today: date) -> HomeShareOfYear:
+    """The home share of one year."""
     return shares_for(provider, [year], today)[year]
 
 

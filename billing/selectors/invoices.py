@@ -65,6 +65,8 @@ def state(invoice: Invoice, today: date) -> str:
 
 @dataclass(frozen=True, slots=True)
 class PaperLine:
+    """One line of an invoice as printed, with its arithmetic in words."""
+
     description: str
     arithmetic: str
     period: DateSpan

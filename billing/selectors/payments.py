@@ -27,6 +27,7 @@ def payments_of(provider: Provider) -> QuerySet[Payment]:
 
 
 def payment_facts(payment: Payment) -> PaymentFacts:
+    """What a payment paid and what is left of it, nothing once voided. One query."""
     allocations = tuple(Allocation.objects.filter(payment=payment).select_related("invoice").order_by("pk"))
     used = sum((each.amount for each in allocations), ZERO)
     return PaymentFacts(payment, allocations, ZERO if payment.voided_at else payment.amount - used)

@@ -90,6 +90,8 @@ class SpentLine:
 
 @dataclass(frozen=True, slots=True)
 class TaxLineTotal:
+    """What was spent on one tax line in a year, and the part that may be deducted."""
+
     line: TaxLine
     spent: tuple[SpentLine, ...]
     deductible: Decimal
@@ -216,6 +218,7 @@ def choices_for(provider: Provider, year: int) -> TaxYear:
 
 
 def rules_for(provider: Provider, year: int) -> Rulebook | None:
+    """The tax rules of the place and year; None when no file has them."""
     try:
         return load_rulebook(provider.country, year)
     except RulebookMissing:
@@ -268,6 +271,7 @@ def year_result(provider: Provider, year: int, today: date) -> YearResult:
 
 
 def lock_of_year(provider: Provider, year: int) -> PeriodLock | None:
+    """The lock that closes the whole year, if any. One query."""
     return _lock_of(_locks(provider), year)
 
 
@@ -353,6 +357,7 @@ def _sorted_out(
 
 
 def not_computed_words() -> Mapping[str, tuple[str, str]]:
+    """The name of each kind of line outside the deductible total, and what it waits for."""
     return {
         "food": (_("Food"), _("Needs the meals served and any food program money.")),
         "vehicle": (_("Vehicle"), _("Needs the trips and the yearly distance.")),

@@ -87,6 +87,8 @@ class Peak:
 
 @dataclass(frozen=True, slots=True)
 class Evaluation:
+    """Where stays break a rule, and how full the house gets."""
+
     breaches: tuple[Breach, ...]
     peaks: tuple[Peak, ...]
 

@@ -15,6 +15,7 @@ from provider.errors import DomainError, StaleRow
 
 
 def new_submission_key() -> str:
+    """A key for one showing of a form: 32 hexadecimal digits."""
     return uuid4().hex
 
 

@@ -175,6 +175,8 @@ class GridCell:
 
 @dataclass(frozen=True, slots=True)
 class GridRow:
+    """One child's month."""
+
     child: Child
     cells: tuple[GridCell, ...]
     days: int

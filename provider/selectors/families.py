@@ -23,6 +23,8 @@ class ChildCard:
 
 @dataclass(frozen=True, slots=True)
 class HouseholdCard:
+    """A family in the list of families."""
+
     household: Household
     children: tuple[ChildCard, ...]
 
@@ -76,6 +78,8 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class ChildPage:
+    """What the page of a family says of one of its children."""
+
     child: Child
     age: tuple[int, int]
     places: tuple[Place, ...]

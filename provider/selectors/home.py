@@ -57,6 +57,7 @@ def closures(provider: Provider) -> QuerySet[Closure]:
 
 
 def coming_closures(provider: Provider, today: date, count: int = 3) -> list[Closure]:
+    """The next closures, today's included, soonest first. One query."""
     return list(closures(provider).filter(end__gt=today).order_by("start")[:count])
 
 

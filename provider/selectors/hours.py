@@ -25,11 +25,14 @@ def is_at_home(kind: str, at_home: bool) -> bool:
 
 
 def running_timer(provider: Provider, user: User) -> WorkTimer | None:
+    """The timer that the user has started, if any. One query."""
     return WorkTimer.objects.filter(provider=provider, user=user).first()
 
 
 @dataclass(frozen=True, slots=True)
 class KindTotal:
+    """Hours of one kind of work."""
+
     label: str
     hours: Decimal
 

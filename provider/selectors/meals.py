@@ -97,6 +97,8 @@ def _state(each: ChildDay) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Count:
+    """How often one meal was eaten."""
+
     kind: MealKind
     count: int
 

@@ -47,6 +47,7 @@ def small_days(provider: Provider, children: list[Child], day: date) -> list[Sma
 
 
 def is_small(child: Child, day: date) -> bool:
+    """Whether care moments are offered for a child of this age."""
     return age_on(child.birth_date, day)[0] < SMALL_UNDER_YEARS
 
 

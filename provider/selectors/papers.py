@@ -111,6 +111,7 @@ def working(provider: Provider, today: date) -> QuerySet[Person]:
 
 
 def left(provider: Provider, today: date) -> QuerySet[Person]:
+    """People who no longer work in the business."""
     return Person.objects.filter(provider=provider, end__lte=today).order_by("name")
 
 
@@ -131,6 +132,8 @@ class PersonYear:
 
 @dataclass(frozen=True, slots=True)
 class PersonRecord:
+    """What is kept of somebody who works in the business."""
+
     person: Person
     cards: tuple[PaperCard[OwnPaper], ...]
     years: tuple[PersonYear, ...]

@@ -57,11 +57,14 @@ def child_record(child: Child, today: date) -> ChildRecord:
 
 
 def contacts_of(child: Child) -> QuerySet[EmergencyContact]:
+    """Whom to call for a child, in the order to call them."""
     return EmergencyContact.objects.filter(child=child, voided_at=None).order_by("position", "pk")
 
 
 @dataclass(frozen=True, slots=True)
 class PostedChild:
+    """A child on the list that hangs in the kitchen."""
+
     child: Child
     needs: tuple[CareNeed, ...]
 

@@ -62,11 +62,13 @@ def incidents_of(provider: Provider, child: Child | None = None) -> QuerySet[Inc
 
 
 def drills_of(provider: Provider) -> QuerySet[Drill]:
+    """The drills, each as last corrected, the latest first."""
     rows = Drill.objects.filter(provider=provider, corrected_by__isnull=True)
     return rows.select_related("corrects").order_by("-held_at", "-pk")
 
 
 def home_checks_of(provider: Provider) -> QuerySet[HomeCheck]:
+    """The home checks, each as last corrected, the latest first."""
     rows = HomeCheck.objects.filter(provider=provider, corrected_by__isnull=True)
     return rows.select_related("corrects").order_by("-done_on", "-pk")
 
@@ -90,14 +92,17 @@ def versions(row: RecordT, rows: Iterable[RecordT]) -> list[RecordT]:
 
 
 def incident_versions(row: Incident) -> list[Incident]:
+    """All versions of the report, the newest first. One query."""
     return versions(row, Incident.objects.filter(provider=row.provider_id, child=row.child_id).select_related("child"))
 
 
 def drill_versions(row: Drill) -> list[Drill]:
+    """All versions of the drill, the newest first. One query."""
     return versions(row, Drill.objects.filter(provider=row.provider_id))
 
 
 def home_check_versions(row: HomeCheck) -> list[HomeCheck]:
+    """All versions of the home check, the newest first. One query."""
     return versions(row, HomeCheck.objects.filter(provider=row.provider_id))
 
 
@@ -152,6 +157,7 @@ def medicines_today(provider: Provider, children: Iterable[Child], today: date) 
 
 
 def dose_versions(dose: Dose) -> list[Dose]:
+    """All versions of the dose, the newest first. One query."""
     return versions(dose, Dose.objects.filter(medication=dose.medication_id))
 
 

@@ -66,6 +66,7 @@ def hash_token(token: str) -> str:
 
 
 def hash_pin(provider: Provider, pin: str) -> str:
+    """The HMAC of a PIN under the site's secret key, different in each business."""
     return salted_hmac("provider.door.pin", f"{provider.public_id}:{pin}", algorithm="sha256").hexdigest()
 
 

@@ -106,6 +106,7 @@ def add_guardian(
     phone: str = "",
     submission_key: str = "",
 ) -> Guardian:
+    """Add a guardian to a household."""
     with writing(provider, actor) as desk:
         row = Guardian(provider=desk.provider, household=household, name=name, email=email, phone=phone)
         return _add(desk, row, submission_key, _("Added the guardian %(row)s") % {"row": name})

@@ -105,6 +105,7 @@ def add_room(
 
 
 def insert_room(desk: Desk, given: RoomInput, start: date) -> Room:
+    """Add a room with its use from `start` on, at the desk of another service."""
     room = desk.save(
         Room(provider=desk.provider, name=given.name, area=given.area),
         verb="add",
@@ -195,6 +196,7 @@ def set_opening_hours(
 
 
 def insert_opening_hours(desk: Desk, opening: Iterable[OpeningInput], start: date) -> None:
+    """Write a week that holds from `start` on, at the desk of another service. DomainError for an empty week."""
     opening = list(opening)
     if not opening:
         raise DomainError(_("Choose at least one weekday on which you are open."))

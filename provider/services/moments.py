@@ -117,6 +117,7 @@ def change_day_note(
 def void_day_note(
     *, provider: Provider, actor: User | None, today: date, note: DayNote, reason: str, submission_key: str = ""
 ) -> DayNote:
+    """Take a note out; the history keeps it with the reason."""
     with writing(provider, actor) as desk:
         row = DayNote.objects.get(pk=note.pk, provider=desk.provider)
         return row if row.voided_at else desk.void(row, reason=reason)

@@ -77,6 +77,7 @@ def change_paper(
 def void_paper(
     *, provider: Provider, actor: User | None, today: date, paper: PaperT, reason: str, submission_key: str = ""
 ) -> PaperT:
+    """Take out a paper that was entered by mistake; a lapsed one is renewed instead."""
     with writing(provider, actor) as desk:
         if earlier := desk.once(submission_key, type(paper)):
             return earlier
