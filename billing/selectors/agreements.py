@@ -8,7 +8,8 @@ from django.db.models import Prefetch
 from django.utils.translation import gettext as _
 
 from billing.models import Agreement, Payer
-from provider.models import Child, Enrolment, Household, Provider, Role
+from provider.access import BOOKS
+from provider.models import Child, Enrolment, Household, Provider
 from provider.models.base import ends_after, holds_on
 
 
@@ -68,7 +69,7 @@ def payers_text(agreement: Agreement) -> str:
 
 def bill_shares(household: Household, role: str, today: date) -> dict[int, list[str]]:
     """What each guardian pays of the children's tuition today, for those who see money. One query."""
-    if role not in (Role.OWNER, Role.PREPARER):
+    if role not in BOOKS:
         return {}
     payers = (
         Payer.objects.filter(holds_on(today, of="agreement__"), agreement__enrolment__child__household=household)

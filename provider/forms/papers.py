@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from provider.access import STAFF
 from provider.fields import MoneyFormField
 from provider.forms.base import DayField, DeskForm, RowChoice
 from provider.forms.spans import SpanForm
@@ -17,7 +18,6 @@ from provider.models import (
     OwnPaperKind,
     Person,
     Provider,
-    Role,
 )
 from provider.periods import ONE_DAY
 
@@ -108,7 +108,7 @@ class PersonForm(SpanForm):
 
     def __init__(self, *args: Any, provider: Provider, person: Person | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        logins = Membership.objects.filter(provider=provider, role__in=(Role.OWNER, Role.HELPER))
+        logins = Membership.objects.filter(provider=provider, role__in=STAFF)
         taken = Person.objects.filter(provider=provider, membership__isnull=False)
         if person is not None:
             taken = taken.exclude(pk=person.pk)

@@ -6,10 +6,11 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from provider.access import STAFF
 from provider.desk import writing
 from provider.errors import DomainError
 from provider.guards import set_fields
-from provider.models import Engagement, HelperPay, Membership, Person, Provider, Role, User
+from provider.models import Engagement, HelperPay, Membership, Person, Provider, User
 
 PAID = frozenset({Engagement.EMPLOYEE, Engagement.CONTRACTOR})
 
@@ -132,5 +133,5 @@ def void_pay(
 def _check(row: Person) -> None:
     if row.end is not None and row.end <= row.start:
         raise DomainError(_("The last day lies before the first."), field="last_day")
-    if row.membership is not None and row.membership.role not in (Role.OWNER, Role.HELPER):
+    if row.membership is not None and row.membership.role not in STAFF:
         raise DomainError(_("This login belongs to nobody who works here."), field="membership")
