@@ -5,6 +5,7 @@ from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from decimal import Decimal
 
 from provider.money import round_half_up
+from provider.periods import DateSpan
 
 Interval = tuple[datetime, datetime]
 
@@ -12,6 +13,12 @@ Interval = tuple[datetime, datetime]
 def to_minute(moment: datetime) -> datetime:
     """The whole minute of an aware moment, in UTC, so that equal times compare equal."""
     return moment.astimezone(UTC).replace(second=0, microsecond=0)
+
+
+def instants(span: DateSpan, zone: tzinfo) -> Interval:
+    """The midnights at which a closed span begins and ends where clocks show `zone`, in UTC."""
+    start, end = (datetime.combine(day, time.min, zone) for day in (span.start, span.last_day + timedelta(days=1)))
+    return start.astimezone(UTC), end.astimezone(UTC)
 
 
 def clip(interval: Interval, bounds: Interval) -> Interval | None:

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from enum import StrEnum
 from itertools import zip_longest
@@ -23,7 +23,7 @@ from billing.business_use import (
     us_business_use,
 )
 from billing.models import ReceiptLine, Rounding, ShareBasis, ShareRule, TaxYear
-from provider.hours import Interval, hours, merge, minutes
+from provider.hours import Interval, clip, hours, instants, merge, minutes
 from provider.models import Attendance, Country, OpeningHours, Provider, RoomUse, Use, WorkEntry
 from provider.money import ZERO, round_half_up, split
 from provider.periods import DateSpan
@@ -164,7 +164,7 @@ class _Records:
         self.provider = provider
         self.today = today
         span = DateSpan(date(first, 1, 1), date(last + 1, 1, 1))
-        begin, end = self._instants(span)
+        begin, end = instants(span, self.provider.zone)
         self.choices = {row.year: row for row in TaxYear.objects.filter(provider=provider, year__range=(first, last))}
         self.uses = list(
             RoomUse.objects.filter(provider=provider, start__lt=span.end)
@@ -273,7 +273,7 @@ class _Records:
         return tuple(rooms)
 
     def _hours(self, span: DateSpan, counts_work: bool) -> HoursOfUse:
-        care, work = self._care(span), _within(self._instants(span), self.work)
+        care, work = self._care(span), _within(instants(span, self.provider.zone), self.work)
         in_care, together = minutes(care), minutes([*care, *work])
         return HoursOfUse(
             care=hours(in_care),
@@ -285,7 +285,7 @@ class _Records:
         )
 
     def _care(self, span: DateSpan) -> list[Interval]:
-        return _within(self._instants(span), [(start, end) for start, end, _day in self.stays if end])
+        return _within(instants(span, self.provider.zone), [(start, end) for start, end, _day in self.stays if end])
 
     def _usual_week(self, span: DateSpan, elapsed: DateSpan) -> UsualWeek:
         """The opening hours as one week; hours that changed in the year weigh by the days they applied."""
@@ -304,7 +304,7 @@ class _Records:
         """The usual week with the work in the home outside opening hours and while no child is here, spread over it."""
         open_for = self._open(span)
         taken = [*open_for, *self._care(span)]
-        extra = hours(minutes([*taken, *_within(self._instants(span), self.work)]) - minutes(taken))
+        extra = hours(minutes([*taken, *_within(instants(span, self.provider.zone), self.work)]) - minutes(taken))
         days = round_half_up(week.days_per_week * week.days_running / 7)
         longer = round_half_up(week.hours_per_day + extra / days)
         step = Step(
@@ -330,16 +330,6 @@ class _Records:
     def _applies(row: OpeningHours, span: DateSpan) -> DateSpan | None:
         return DateSpan(row.start, row.end).intersect(span)
 
-    def _instants(self, span: DateSpan) -> Interval:
-        """The first moment of the span and of the day after it, where the provider lives."""
-        zone = self.provider.zone
-        return (
-            datetime.combine(span.start, time.min, zone),
-            datetime.combine(span.last_day + timedelta(days=1), time.min, zone),
-        )
-
 
 def _within(bounds: Interval, intervals: Iterable[Interval]) -> list[Interval]:
-    begin, end = bounds
-    inside = ((max(begin, start), min(end, stop)) for start, stop in intervals)
-    return merge((start, stop) for start, stop in inside if start < stop)
+    return merge(inside for each in intervals if (inside := clip(each, bounds)))

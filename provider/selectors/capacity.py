@@ -7,14 +7,14 @@ as its place says, and without a place through all opening hours.
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from itertools import pairwise
 
 from django.utils.translation import gettext as _
 
 from provider import capacity
 from provider.capacity import CapacityRule, Headcount, Limit, Stay, UnknownCapacityRule, planned_stays
-from provider.hours import clip
+from provider.hours import clip, instants
 from provider.models import Attendance, CapacitySetting, Child, Closure, Enrolment, OpeningHours, PatternDay, Provider
 from provider.models.base import meets
 from provider.periods import ONE_DAY, DateSpan, WeekPattern, WeekSlot
@@ -216,8 +216,7 @@ def recorded_stays(provider: Provider, plan: Plan, day: date, now: datetime) -> 
 
     Of the provider's own children those are taken as planned of whom nothing is recorded on the day.
     """
-    zone = plan.zone
-    bounds = (datetime.combine(day, time.min, zone).astimezone(UTC), _midnight(day + ONE_DAY, zone))
+    bounds = instants(DateSpan.day(day), plan.zone)
     records = list(
         Attendance.objects.filter(
             provider=provider, voided_at__isnull=True, day__gte=day - ONE_DAY, day__lte=day
@@ -238,7 +237,3 @@ def recorded_stays(provider: Provider, plan: Plan, day: date, now: datetime) -> 
     return [
         Stay(child, *inside) for child, *edges in found if (inside := clip((edges[0], edges[1]), bounds)) is not None
     ]
-
-
-def _midnight(day: date, zone: tzinfo) -> datetime:
-    return datetime.combine(day, time.min, zone).astimezone(UTC)

@@ -3,16 +3,16 @@
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date
 from decimal import Decimal
 
 from django.db.models import Q
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from provider.hours import Interval, hours, merge, minutes, minutes_by_date, total_hours
+from provider.hours import Interval, hours, instants, merge, minutes, minutes_by_date, total_hours
 from provider.models import Attendance, Provider, User, WorkEntry, WorkKind, WorkTimer
-from provider.periods import ONE_DAY, DateSpan
+from provider.periods import DateSpan
 from provider.selectors.attendance import stay_intervals
 
 IN_HOME = Q(at_home=True) & ~Q(kind=WorkKind.SHOP)
@@ -56,13 +56,13 @@ class WorkMonth:
 
 def work_month(provider: Provider, span: DateSpan) -> WorkMonth:
     """Work that began, and stays whose day lies, in a closed span. Two queries."""
-    zone = provider.zone
+    begin, end = instants(span, provider.zone)
     entries = tuple(
         WorkEntry.objects.filter(
             provider=provider,
             voided_at__isnull=True,
-            started_at__gte=datetime.combine(span.start, time.min, zone),
-            started_at__lt=datetime.combine(span.last_day + ONE_DAY, time.min, zone),
+            started_at__gte=begin,
+            started_at__lt=end,
         ).order_by("-started_at")
     )
     stays = stay_intervals(provider, span)
@@ -132,7 +132,7 @@ class WorkYear:
 def work_year(provider: Provider, year: int) -> WorkYear:
     """Stays and work cut at the local midnights of the year; open stays are left out. Two queries."""
     zone, span = provider.zone, DateSpan.year(year)
-    begin, end = (datetime.combine(day, time.min, zone) for day in (span.start, date(year + 1, 1, 1)))
+    begin, end = instants(span, zone)
     stays = Attendance.objects.filter(
         provider=provider,
         voided_at__isnull=True,

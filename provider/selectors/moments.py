@@ -2,10 +2,11 @@
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, timedelta
 
+from provider.hours import instants
 from provider.models import CareMoment, Child, DayNote, MomentKind, Provider
-from provider.periods import ONE_DAY
+from provider.periods import DateSpan
 from provider.selectors.families import age_on
 
 SMALL_UNDER_YEARS = 3
@@ -30,12 +31,11 @@ class SmallDay:
 def small_days(provider: Provider, children: list[Child], day: date) -> list[SmallDay]:
     """In the order of the children. Three queries, whatever their number."""
     moments: dict[int, list[CareMoment]] = defaultdict(list)
-    midnight = datetime.combine(day, time.min, provider.zone)
-    next_midnight = datetime.combine(day + ONE_DAY, time.min, provider.zone)
+    begin, end = instants(DateSpan.day(day), provider.zone)
     rows = CareMoment.objects.filter(provider=provider, child__in=children, voided_at__isnull=True)
-    for moment in rows.filter(at__gte=midnight, at__lt=next_midnight).order_by("-at", "-pk"):
+    for moment in rows.filter(at__gte=begin, at__lt=end).order_by("-at", "-pk"):
         moments[moment.child_id].append(moment)
-    recent = rows.filter(kind=MomentKind.BOTTLE, amount__isnull=False, at__gte=midnight - timedelta(days=30))
+    recent = rows.filter(kind=MomentKind.BOTTLE, amount__isnull=False, at__gte=begin - timedelta(days=30))
     bottles = dict(recent.order_by("at").values_list("child", "amount"))
     notes: dict[int, list[DayNote]] = defaultdict(list)
     for note in DayNote.objects.filter(provider=provider, day=day, child__in=children, voided_at__isnull=True):

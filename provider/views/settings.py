@@ -1,6 +1,5 @@
 """The owner's settings: business, rooms, opening hours, closures, people with logins, history."""
 
-from datetime import datetime, time
 from typing import Any
 
 from django.contrib import messages
@@ -23,8 +22,9 @@ from provider.forms.settings import (
     RoomForm,
     RoomUseForm,
 )
+from provider.hours import instants
 from provider.models import Closure, Membership, Room
-from provider.periods import ONE_DAY
+from provider.periods import ONE_DAY, DateSpan
 from provider.selectors import home as selectors
 from provider.services import accounts, home
 from provider.services.home import OpeningInput
@@ -253,8 +253,8 @@ def history(request: ScopedRequest) -> HttpResponse:
     form = HistoryFilter(request.GET or None)
     rows = selectors.history(provider)
     if form.is_valid() and (day := form.cleaned_data["day"]):
-        midnight = datetime.combine(day, time.min, provider.zone)
-        rows = rows.filter(at__gte=midnight, at__lt=datetime.combine(day + ONE_DAY, time.min, provider.zone))
+        begin, end = instants(DateSpan.day(day), provider.zone)
+        rows = rows.filter(at__gte=begin, at__lt=end)
     table = HistoryTable(rows)
     RequestConfig(request, paginate={"per_page": 50}).configure(table)
     return render(request, "provider/settings/history.html", {"table": table, "filters": form})
