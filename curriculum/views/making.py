@@ -31,6 +31,7 @@ from curriculum.selectors.making import (
     remake_lists,
     texts_to_make,
 )
+from curriculum.selectors.runs import runs_to_prepare
 from curriculum.services import making as services
 from curriculum.views.check import check_line
 from provider.access import OWNER, STAFF, ScopedRequest, own, scoped
@@ -149,7 +150,8 @@ def make(request: ScopedRequest, recipe: str) -> HttpResponse:
         wanted["on"],
         only_child_specific=wanted["only_child_specific"],
     )
-    return show_form(request, "curriculum/making/make_form.html", form, recipe=row, plan=plan)
+    buy_for = runs_to_prepare(visit.provider, visit.today).first() if plan.short else None
+    return show_form(request, "curriculum/making/make_form.html", form, recipe=row, plan=plan, buy_for=buy_for)
 
 
 @scoped(OWNER)
@@ -202,7 +204,10 @@ def remake(request: ScopedRequest) -> HttpResponse:
     asked = RosterDayForm(request.GET if "day" in request.GET else None, initial={"day": visit.today})
     day: date = asked.cleaned_data["day"] if asked.is_valid() else visit.today
     lists = remake_lists(visit.provider, day)
-    return render(request, "curriculum/making/remake.html", {"form": asked, "day": day, "lists": lists})
+    is_short = any(component.short for each in lists for component in each.uses)
+    buy_for = runs_to_prepare(visit.provider, visit.today).first() if is_short else None
+    context = {"form": asked, "day": day, "lists": lists, "buy_for": buy_for}
+    return render(request, "curriculum/making/remake.html", context)
 
 
 @scoped(OWNER)

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from curriculum.forms.shopping import BoughtForm, ItemForm, OrderedForm, SuggestedForm
-from curriculum.models import ShoppingItem, ThemeRun
+from curriculum.models import Material, ShoppingItem, ThemeRun
 from curriculum.selectors.shopping import shopping_of
 from curriculum.services import shopping as services
 from provider.access import OWNER, ScopedRequest, own, scoped
@@ -32,9 +32,14 @@ def shopping(request: ScopedRequest, run: str) -> HttpResponse:
 
 @scoped(OWNER)
 def add_item(request: ScopedRequest, run: str) -> HttpResponse:
+    """Add an item; a page that says what is short names the material and how many."""
     visit = request.visit
     row = own(RUNS, visit.provider, run)
-    form = ItemForm(request.POST or None, run=row)
+    wanted = Material.objects.filter(provider=visit.provider, public_id=request.GET.get("material", "")).first()
+    initial = {"material": wanted.public_id, "text": wanted.name} if wanted else {}
+    if "quantity" in request.GET:
+        initial["quantity"] = request.GET["quantity"]
+    form = ItemForm(request.POST or None, run=row, initial=initial)
     if request.method == "POST":
         response = act(
             request,

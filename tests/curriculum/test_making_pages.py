@@ -173,6 +173,17 @@ def test_the_page_says_what_the_pieces_of_the_roster_will_use(signed_in, url, re
     assert (answer.context["plan"].quantity, answer.context["plan"].cost) == (2, Decimal("4.00"))
 
 
+def test_a_short_component_leads_to_the_shopping_list_filled_in(signed_in, url, provider, recipe, card):
+    run = make_run(provider)
+
+    page = text(signed_in.post(url("make", recipe), {"on": "2025-03-10", "quantity": "8", "check": "yes"}))
+
+    add = f"{url('add_item', run)}?material={card.public_id}&quantity=6"
+    assert add.replace("&", "&amp;") in page
+    form = signed_in.get(add).context["form"]
+    assert [form[name].value() for name in ("text", "quantity", "material")] == ["Card", "6", card.public_id]
+
+
 def test_pieces_are_made_from_the_page(signed_in, url, recipe):
     posted = {"on": "2025-03-10", "quantity": "2", "texts": "Mo\r\nR", "minutes": "20"}
     answer = signed_in.post(url("make", recipe), posted)
