@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 
 from curriculum.costing import Method, Shelf, on_shelves, take
 from curriculum.models import (
@@ -24,6 +24,7 @@ from curriculum.models import (
 from curriculum.recipes import Line, MakeOrBuy, Remake, make_or_buy, need, needs, remake
 from curriculum.selectors.stock import on_hand_of, shelves_of
 from provider.models import Child, Provider
+from provider.models.base import holds_on
 from provider.money import ZERO, round_half_up, split
 
 NOTHING = Decimal(0)
@@ -290,5 +291,5 @@ def _texts(recipe: Recipe, children: Iterable[Child]) -> list[str]:
 
 
 def _enrolled(provider: Provider, day: date) -> list[Child]:
-    on_the_day = Q(enrolments__start__lte=day) & (Q(enrolments__end__isnull=True) | Q(enrolments__end__gt=day))
+    on_the_day = holds_on(day, of="enrolments__")
     return list(Child.objects.filter(on_the_day, provider=provider, erased_at__isnull=True).distinct().order_by("pk"))

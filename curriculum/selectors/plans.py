@@ -27,6 +27,7 @@ from curriculum.skills import Framework, Own, with_own
 from curriculum.stock import NOTHING
 from provider.capacity import age_in_months
 from provider.models import Child, Provider
+from provider.models.base import meets
 from provider.periods import DateSpan
 
 PLANNED = PlannedActivity.objects.filter(voided_at__isnull=True)
@@ -201,7 +202,7 @@ def coverage_years(provider: Provider) -> list[int]:
 
 def ages_in(provider: Provider, span: DateSpan) -> list[Ages]:
     """The ages that the children go through who are there during a closed span: enrolled, or the provider's own."""
-    enrolled = Q(enrolments__start__lt=span.end) & (Q(enrolments__end__isnull=True) | Q(enrolments__end__gt=span.start))
+    enrolled = meets(span, of="enrolments__")
     children = Child.objects.filter(Q(is_own_child=True) | enrolled, provider=provider, birth_date__lte=span.last_day)
     births: Iterable[date] = [child.birth_date for child in children.distinct().only("birth_date")]
     return [Ages(age_in_months(born, span.start), age_in_months(born, span.last_day)) for born in births]

@@ -12,6 +12,7 @@ from curriculum.selectors.stock import count_of, counts_of, spread_of
 from curriculum.selectors.themes import centres_of
 from curriculum.stock import NOTHING
 from provider.models import Child, Provider
+from provider.models.base import meets
 from provider.periods import DateSpan
 
 NEARBY = timedelta(days=400)  # a receipt of last year's month may still belong to that run
@@ -148,6 +149,6 @@ def lots_to_place(run: ThemeRun, word: str = "") -> QuerySet[Acquisition]:
 
 def youngest_birth(provider: Provider, span: DateSpan) -> date | None:
     """Birth date of the youngest child who may be present during a closed span: enrolled, or the provider's own."""
-    enrolled = Q(enrolments__start__lt=span.end) & (Q(enrolments__end__isnull=True) | Q(enrolments__end__gt=span.start))
+    enrolled = meets(span, of="enrolments__")
     children = Child.objects.filter(Q(is_own_child=True) | enrolled, provider=provider, birth_date__lte=span.last_day)
     return children.aggregate(youngest=Max("birth_date"))["youngest"]

@@ -13,6 +13,7 @@ from curriculum.screening import Facts, Finding, Presence, Window, screen, windo
 from curriculum.selectors.stock import stocks_of
 from provider.capacity import age_in_months
 from provider.models import Child, OpeningHours, PatternDay, Provider
+from provider.models.base import meets
 from provider.periods import DateSpan
 
 USED = (How.SECOND_HAND, How.GIVEN)  # somebody else had it, so that a recall may have passed it by
@@ -101,9 +102,9 @@ def presences_in(provider: Provider, span: DateSpan) -> tuple[Presence, ...]:
 
     The provider's own children live there: they are present whenever it is open.
     """
-    inside = Q(start__lt=span.end) & (Q(end__isnull=True) | Q(end__gt=span.start))
-    enrolled = Q(enrolment__start__lt=span.end) & (Q(enrolment__end__isnull=True) | Q(enrolment__end__gt=span.start))
-    pattern = PatternDay.objects.filter(inside, enrolled, provider=provider, enrolment__child__is_own_child=False)
+    pattern = PatternDay.objects.filter(
+        meets(span), meets(span, of="enrolment__"), provider=provider, enrolment__child__is_own_child=False
+    )
     weekdays = {day.weekday() for day in (span.start + timedelta(days=n) for n in range(min(span.days, 7)))}
     expected = [
         Presence(each.enrolment.child.birth_date, each.weekday, each.arrives, each.leaves)
@@ -111,7 +112,7 @@ def presences_in(provider: Provider, span: DateSpan) -> tuple[Presence, ...]:
     ]
     own = Child.objects.filter(provider=provider, is_own_child=True, birth_date__lt=span.end)
     births = list(own.values_list("birth_date", flat=True))
-    opening = OpeningHours.objects.filter(inside, provider=provider)
+    opening = OpeningHours.objects.filter(meets(span), provider=provider)
     expected += [Presence(birth, each.weekday, each.opens, each.closes) for each in opening for birth in births]
     return tuple(each for each in expected if each.weekday in weekdays)
 
