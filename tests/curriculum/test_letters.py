@@ -4,6 +4,7 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 
 import pytest
+from django.utils import translation
 
 from curriculum.models import Acquisition, How, LetterWord, Material
 from curriculum.selectors.letters import (
@@ -16,6 +17,7 @@ from curriculum.selectors.letters import (
 )
 from curriculum.services.letters import add_wish, receive_wish, remove_wish, send_letter, write_words
 from curriculum.services.runs import void_run
+from curriculum.skills import with_own
 from provider.errors import DomainError, StaleRow
 from provider.models import FamilyNotice
 from tests.factories import (
@@ -90,6 +92,33 @@ def test_it_holds_books_wishes_and_the_owners_words(writer, run):
 
 def test_it_leaves_out_what_there_is_not(run):
     assert "Books" not in letter_of(run, "en").text
+
+
+@pytest.mark.parametrize(
+    ("language", "subject", "practise"),
+    [
+        ("fr", "Ce que nous ferons : ", "Nous exerçons : Compare et trie · Gère ses émotions"),
+        ("es", "Lo que haremos: ", "Practicamos: Compara y clasifica · Maneja sus emociones"),
+    ],
+)
+def test_it_is_written_in_the_language_of_the_family(run, planned, language, subject, practise):
+    make_wish(run, text="Egg boxes")
+
+    letter = letter_of(run, language)
+
+    assert letter.subject == f"{subject}{run.theme.name}"
+    assert practise in letter.text
+    assert "Clean odds and ends" not in letter.text
+
+
+@pytest.mark.parametrize("language", ["fr", "es"])
+def test_every_goal_of_the_shipped_framework_has_words_in_the_languages_of_families(language):
+    head_start = next(each for each in with_own([], "US", word="Own") if each.code == "elof-2015")
+
+    with translation.override(language):
+        untranslated = [goal.title for goal in head_start.goals if translation.gettext(goal.title) == goal.title]
+
+    assert untranslated == []
 
 
 def test_it_takes_the_words_of_its_language(writer, run):
