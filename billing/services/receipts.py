@@ -1,6 +1,6 @@
-"""Filing store receipts: lines costed to the cent, targets checked, the cost of lots written from their lines."""
+"""Filing store receipts: lines costed to the cent, targets checked."""
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from billing.models import Asset, PaidBy, Receipt, ReceiptLine, ShareBasis, ShareRule, Target, Tender
 from billing.rulebook import UnknownCategory, category
-from billing.selectors.home_share import business_amounts, shares_for
+from billing.services.lots import came_with_receipt, lots_of, settle_lots
 from billing.splitting import (
     DiscountTooLarge,
     NoLines,
@@ -22,7 +22,7 @@ from billing.splitting import (
 )
 from billing.splitting import ReceiptLine as Printed
 from curriculum.models import Acquisition, How, ThemeRun
-from curriculum.services.materials import acquire, amend, has_recipe, withdraw
+from curriculum.services.materials import acquire, amend, has_recipe
 from provider.desk import Desk, writing
 from provider.errors import DomainError, ForeignRow, StaleRow
 from provider.models import Provider, ProviderRow, StoredFile, User
@@ -164,13 +164,13 @@ def correct_receipt(
     with writing(provider, actor) as desk:
         row = _open_receipt(desk, receipt_public_id, version)
         before = _described(row)
-        touched = _lots_of(row)
-        came_with = {lot.pk for lot in touched if _came_with(lot, row)}
+        touched = lots_of(row)
+        came_with = {lot.pk for lot in touched if came_with_receipt(lot, row)}
         _write(desk, row, receipt, today=today)
-        for lot in _lots_of(row):
-            if lot.pk in came_with and not _came_with(lot, row):
+        for lot in lots_of(row):
+            if lot.pk in came_with and not came_with_receipt(lot, row):
                 amend(desk, lot, on=row.bill_date, source=row.shop)
-        _settle_lots(desk, [lot for lot in touched if lot not in _lots_of(row)], today=today, gone=came_with)
+        settle_lots(desk, [lot for lot in touched if lot not in lots_of(row)], today=today, gone=came_with)
         after = _described(row)
         changes = {
             name: [before.get(name), after.get(name)]
@@ -189,27 +189,11 @@ def void_receipt(
         row = _open_receipt(desk, receipt_public_id, version)
         if row.returned_by.filter(voided_at__isnull=True).exists():
             raise DomainError(_("Something was given back from this receipt. Void the return first."))
-        touched = _lots_of(row)
-        came_with = {lot.pk for lot in touched if _came_with(lot, row)}
+        touched = lots_of(row)
+        came_with = {lot.pk for lot in touched if came_with_receipt(lot, row)}
         desk.void(row, reason=reason)
-        _settle_lots(desk, touched, today=today, gone=came_with)
+        settle_lots(desk, touched, today=today, gone=came_with)
         return row
-
-
-def settle_lots_of_year(desk: Desk, *, year: int, today: date) -> int:
-    """Write anew the cost of lots got in `year` and paid for by its home share; how many changed.
-
-    For the services that change that share: it is part of their transaction.
-    """
-    lots = Acquisition.objects.filter(
-        provider=desk.provider,
-        voided_at__isnull=True,
-        on__year=year,
-        receipt_lines__receipt__bill_date__year=year,
-        receipt_lines__receipt__voided_at__isnull=True,
-        receipt_lines__share_basis=ShareBasis.HOME,
-    ).distinct()
-    return _settle_lots(desk, lots, today=today)
 
 
 def _open_receipt(desk: Desk, public_id: str, version: int) -> Receipt:
@@ -238,7 +222,7 @@ def _write(desk: Desk, row: Receipt, given: ReceiptInput, *, today: date) -> Non
         tender.receipt, tender.provider = row, desk.provider
         desk.save(tender)
     _write_lines(desk, row, given.lines, costs)
-    _settle_lots(desk, _lots_of(row), today=today)
+    settle_lots(desk, lots_of(row), today=today)
 
 
 def _check_dates(desk: Desk, given: ReceiptInput, today: date) -> None:
@@ -406,47 +390,6 @@ def _new_lot(desk: Desk, row: Receipt, line: LineInput, name: str) -> Acquisitio
         expected_uses=line.new.expected_uses,
         source=row.shop,
     )
-
-
-def _lots_of(row: Receipt) -> list[Acquisition]:
-    return list(Acquisition.objects.filter(receipt_lines__receipt=row, voided_at__isnull=True).distinct())
-
-
-def _came_with(lot: Acquisition, row: Receipt) -> bool:
-    """Whether the lot was made by the receipt, rather than an older one that the receipt also pays for."""
-    return lot.on == row.bill_date and lot.source == row.shop
-
-
-def _settle_lots(desk: Desk, lots: Iterable[Acquisition], *, today: date, gone: Collection[int] = ()) -> int:
-    """Write each lot's cost as the business part of its lines, and void those in `gone` that no line pays for any more.
-
-    A line by the home share counts with the share known today, and whole while none is known; when that
-    share changes, `settle_lots_of_year` writes it anew. Returns how many costs changed.
-    """
-    lots = list(lots)
-    lines = (
-        list(ReceiptLine.objects.filter(lot__in=lots, receipt__voided_at__isnull=True).select_related("receipt"))
-        if lots
-        else []
-    )
-    years = {line.receipt.bill_date.year for line in lines if line.share_basis == ShareBasis.HOME}
-    parts = business_amounts(lines, shares_for(desk.provider, years, today))
-    changed = 0
-    for lot in lots:
-        own = [line for line in lines if line.lot_id == lot.pk]
-        if not own and lot.pk in gone:
-            withdraw(desk, lot, reason=_("Its receipt was corrected or voided."))
-            continue
-        business = [line.cost if (part := parts[line.pk].business) is None else part for line in own]
-        basis = sum(business, ZERO)
-        if basis < 0:
-            raise DomainError(
-                _("More was given back of “%(lot)s” than it cost.") % {"lot": lot.material.name}, field="total"
-            )
-        if basis != lot.basis:
-            amend(desk, lot, basis=basis, residual=min(lot.residual, basis))
-            changed += 1
-    return changed
 
 
 def _find(desk: Desk, model: type[RowT], public_id: str, *, field: str | None = None) -> RowT:

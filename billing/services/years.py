@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 
 from billing.models import Rounding, TaxYear
 from billing.selectors.year import default_basis
-from billing.services.receipts import settle_lots_of_year
+from billing.services.lots import settle_lots_of_year
 from provider.desk import writing
 from provider.models import PeriodLock, Provider, User
 from provider.periods import DateSpan
