@@ -19,7 +19,7 @@ from billing.selectors.invoices import InvoicePaper, invoice_papers, invoices_of
 from billing.selectors.month import month_preview
 from billing.services.invoices import Issued, credit_note, issue_month
 from billing.tables.tuition import InvoiceTable
-from provider.access import BOOKS, ScopedRequest, own, scoped
+from provider.access import BOOKS, OWNER, ScopedRequest, own, scoped
 from provider.errors import DomainError
 from provider.periods import DateSpan
 from provider.views.pages import act, show_form
@@ -133,7 +133,7 @@ def invoice_pdf(request: ScopedRequest, public_id: str) -> HttpResponse:
     return pdf_response([paper], paper_title(paper), f"{paper.invoice.label}.pdf")
 
 
-@scoped(*BOOKS)
+@scoped(OWNER)
 def credit(request: ScopedRequest, public_id: str) -> HttpResponse:
     visit = request.visit
     paper = one_paper(request, public_id)
