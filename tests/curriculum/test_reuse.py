@@ -62,6 +62,14 @@ def test_charges_never_pass_the_base_and_nothing_is_negative(life):
     assert all(run.charge >= 0 and run.write_off >= 0 and run.value_left >= 0 for run in result.runs)
 
 
+@given(lives())
+def test_a_lot_lost_to_the_last_piece_has_borne_all_it_cost(life):
+    lot, uses = life
+    left = lot_reuse(lot, uses).pieces_left
+    result = lot_reuse(lot, [*uses, Use(99, date(2025, 12, 1), broken=left)])
+    assert (result.charged + result.written_off, result.value_left) == (lot.basis, 0)
+
+
 @given(lives(), st.randoms())
 def test_the_order_of_the_uses_does_not_matter(life, random):
     lot, uses = life
