@@ -290,7 +290,7 @@ def make_dose(medication: Medication, at: datetime = datetime(2025, 3, 12, 14, 0
 
 
 def make_moment(
-    child: Child, at: datetime = datetime(2025, 3, 12, 15, 0, tzinfo=UTC), kind: str = MomentKind.NAPPY, **fields: Any
+    child: Child, at: datetime = datetime(2025, 3, 12, 15, 0, tzinfo=UTC), kind: str = MomentKind.DIAPER, **fields: Any
 ) -> CareMoment:
     return CareMoment.objects.create(provider=child.provider, child=child, at=at, kind=kind, **fields)
 

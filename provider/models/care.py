@@ -13,7 +13,7 @@ class MomentKind(models.TextChoices):
     ASLEEP = "asleep", _("Fell asleep")
     AWAKE = "awake", _("Woke up")
     BOTTLE = "bottle", _("Bottle")
-    NAPPY = "nappy", _("Nappy")
+    DIAPER = "diaper", _("Diaper")
     TOILET = "toilet", _("Toilet")
     OTHER = "other", _("Other")
 

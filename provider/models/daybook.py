@@ -2,6 +2,7 @@
 
 from django.conf import settings
 from django.db import models
+from django.utils.timezone import localtime
 from django.utils.translation import gettext_lazy as _
 
 from provider.models.base import ProviderRow
@@ -82,7 +83,7 @@ class WorkEntry(ProviderRow):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_kind_display()}, {self.started_at:%Y-%m-%d}"
+        return f"{self.get_kind_display()}, {localtime(self.started_at):%Y-%m-%d}"
 
 
 class WorkTimer(ProviderRow):

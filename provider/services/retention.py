@@ -56,7 +56,7 @@ BLANKS = (
         {"preferred_name": "", "label_letters": ""},
     ),
     Blank(gettext_lazy("Notes on the days"), DayNote, "child__household", {"text": GONE, "for_family": False}),
-    Blank(gettext_lazy("Notes on sleep, bottles and nappies"), CareMoment, "child__household", {"note": ""}),
+    Blank(gettext_lazy("Notes on sleep, bottles and diapers"), CareMoment, "child__household", {"note": ""}),
     Blank(
         gettext_lazy("Address, telephone and e-mail"),
         Household,

@@ -39,7 +39,7 @@ def baby(provider: Provider) -> Child:
     return child
 
 
-def _tap(child: Child, kind: str = "nappy", **changes: Any) -> CareMoment:
+def _tap(child: Child, kind: str = "diaper", **changes: Any) -> CareMoment:
     given = {"now": NOW, "kind": kind, **changes}
     return services.record_moment(provider=child.provider, actor=None, today=TODAY, child=child, **given)
 
@@ -147,13 +147,13 @@ def test_it_shows_the_children_under_three_and_the_others_when_asked(helper: Cli
     assert ("Small One" in everybody, "Bigger One" in everybody) == (True, True)
 
 
-def test_it_records_a_bottle_and_a_nappy_with_one_tap_each(helper: Client, baby: Child) -> None:
+def test_it_records_a_bottle_and_a_diaper_with_one_tap_each(helper: Client, baby: Child) -> None:
     tap = _address("moment_tap", baby.provider, baby)
 
     helper.post(tap, {"kind": "bottle", "amount": "150"})
-    helper.post(tap, {"kind": "nappy"})
+    helper.post(tap, {"kind": "diaper"})
 
-    assert set(CareMoment.objects.values_list("kind", "amount")) == {("bottle", 150), ("nappy", None)}
+    assert set(CareMoment.objects.values_list("kind", "amount")) == {("bottle", 150), ("diaper", None)}
 
 
 @pytest.mark.parametrize("sent", [{"kind": "bottle", "amount": "a lot"}, {"kind": "nonsense"}, {}])
@@ -183,7 +183,7 @@ def test_it_shows_a_past_day_with_its_notes(helper: Client, baby: Child) -> None
     page = helper.get(reverse("provider:moments_day", args=[baby.provider.slug, 2025, 3, 12])).content.decode()
 
     assert "Slept well" in page
-    assert "Nappy" in page
+    assert "Diaper" in page
 
 
 def _note(child: Child, **changes: Any) -> DayNote:
