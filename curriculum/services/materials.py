@@ -301,7 +301,8 @@ def _write(desk: Desk, lot: Acquisition, *, verb: str, **values: Any) -> Acquisi
     is_correction = bool(lot.pk)
     if is_correction:
         _keep_history_possible(lot)
-    desk.save(lot, verb=verb)
+    told = _("Corrected the lot %(lot)s") if is_correction else _("Added the lot %(lot)s")
+    desk.save(lot, verb=verb, summary=told % {"lot": lot})
     if is_correction:
         _follow(desk, lot)
     return lot

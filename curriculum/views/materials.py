@@ -16,6 +16,7 @@ from curriculum.forms.materials import LotForm, MaterialFilter, MaterialForm, Vo
 from curriculum.models import Acquisition, Material
 from curriculum.pictures import small_picture
 from curriculum.selectors.cleaning import routines_of
+from curriculum.selectors.history import history_of
 from curriculum.selectors.mending import broken_before, past_lives
 from curriculum.selectors.screening import checks_of_lots, screening_of_week
 from curriculum.selectors.stock import lot_views, lots_of, on_hand_of
@@ -218,6 +219,7 @@ def lot(request: ScopedRequest, lot: str) -> HttpResponse:
             "has_recipe": services.has_recipe(row),
             "uses": services.component_uses(row),
             "recall_checks": checks_of_lots([row])[row.pk],
+            "history": history_of(row) if visit.may_write else [],
             "screening": screening,
             "checks": screening.of(row.material),
         },
