@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any, TypeVar
 
@@ -18,6 +18,7 @@ from provider.models import AuditEntry, Provider, StoredFile
 from provider.money import ZERO
 
 SHOPS_OFFERED = 200
+LOTS_OFFERED = timedelta(days=731)  # by the day they came
 
 T = TypeVar("T")
 
@@ -161,12 +162,15 @@ class Offer:
 def offer(provider: Provider, day: date, also: Iterable[ReceiptLine] = ()) -> Offer:
     """Suggestions for a receipt of `day`: the run of that day comes first, then the runs around it.
 
-    The targets of the lines `also` are offered whatever their age, so that a correction can keep them.
+    Lots are those of the last two years. The targets of the lines `also` are offered whatever their age, so that a
+    correction can keep them.
     """
     also = list(also)
     current = run_on(provider, day)
     runs = _with(run_choices(provider, day), (line.run for line in also))
-    lots = _with(lot_choices(provider).exclude(how=How.GIVEN), (line.lot for line in also))
+    # A receipt belongs to a lot of its time; each line of the form repeats the choices.
+    recent = lot_choices(provider).exclude(how=How.GIVEN).filter(on__gte=day - LOTS_OFFERED)
+    lots = _with(recent, (line.lot for line in also))
     shops = (
         Receipt.objects.filter(provider=provider)
         .values("shop")

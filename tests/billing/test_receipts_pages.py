@@ -1,3 +1,4 @@
+from datetime import date
 from decimal import Decimal
 from html import unescape
 from typing import Any
@@ -10,7 +11,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from pytest_django import DjangoAssertNumQueries
 
-from billing.models import Receipt, ReceiptLine, ShareRule, TaxBasis, TaxYear
+from billing.models import Receipt, ReceiptLine, ShareRule, Target, TaxBasis, TaxYear
 from billing.services.receipts import void_receipt
 from provider.models import Provider, Role, StoredFile
 from tests.billing.slips import TODAY, filed, line, photo, slip, typed
@@ -184,6 +185,22 @@ def test_a_closed_year_is_refused_beside_the_date_with_the_reason(owner: Client,
 
     assert 'href="#id_bill_date"' in words(response)
     assert "2024 is closed" in words(response)
+
+
+def test_the_form_offers_the_lots_of_two_years(owner: Client, provider: Provider) -> None:
+    recent, old = make_lot(provider, on=date(2023, 4, 1)), make_lot(provider, on=date(2023, 3, 1))
+
+    page = words(owner.get(address(provider, "new")))
+
+    assert f"lot:{recent.public_id}" in page
+    assert f"lot:{old.public_id}" not in page
+
+
+def test_a_correction_still_offers_the_old_lot_of_its_line(owner: Client, provider: Provider) -> None:
+    old = make_lot(provider, "30.00", on=date(2020, 3, 1))
+    receipt = filed(provider, slip("30.00", line("30.00", target=Target.LOT, target_id=old.public_id)))
+
+    assert f"lot:{old.public_id}" in words(owner.get(address(provider, receipt.public_id, "correct")))
 
 
 @pytest.mark.parametrize("kind", ["run", "lot"])
