@@ -211,6 +211,15 @@ def test_it_times_a_centre(signed_in, provider, run, centre):
     assert set_up_of(run, TODAY).centres[0].minutes == 35
 
 
+def test_it_leads_from_a_running_clock_to_where_it_is_discarded(signed_in, provider, run, centre):
+    address = [provider.slug, run.public_id]
+    signed_in.post(reverse("curriculum:start_preparing", args=address), {"centre": centre.public_id})
+
+    page = signed_in.get(reverse("curriculum:set_up", args=address)).content.decode()
+
+    assert f'href="{reverse("provider:timer_stop", args=[provider.slug])}"' in page
+
+
 def test_it_lets_a_helper_time_a_centre(client, provider, run, centre):
     client.force_login(make_member(provider, Role.HELPER))
     client.post(
