@@ -291,7 +291,7 @@ def _write(desk: Desk, lot: Acquisition, *, verb: str, **values: Any) -> Acquisi
     if lot.quantity <= 0:
         raise DomainError(_("Enter how many came."), field="quantity")
     if lot.how == How.GIVEN and lot.basis:
-        raise DomainError(_("What was given cost nothing. Write its estimated value in the note."), field="basis")
+        raise DomainError(_("What was given cost nothing. Its estimated value has a box of its own."), field="basis")
     if lot.basis < 0:
         raise DomainError(_("The cost cannot be negative."), field="basis")
     if lot.estimated_value is not None and lot.how != How.GIVEN:
