@@ -66,13 +66,13 @@ def addresses(provider):
         at("invoice_month_pdf", provider, NOVEMBER),
         at("invoice", provider, invoice.public_id),
         at("invoice_pdf", provider, invoice.public_id),
-        at("credit_note", provider, invoice.public_id),
         at("payments", provider),
         at("payment", provider, payment.public_id),
         at("agreements", provider),
         at("place", provider, agreement.enrolment.public_id),
     ]
     writing = [
+        at("credit_note", provider, invoice.public_id),
         at("payment_new", provider),
         at("payment_record", provider, invoice.household.public_id),
         at("payment_void", provider, payment.public_id),
