@@ -23,6 +23,7 @@ from billing.business_use import (
     us_business_use,
 )
 from billing.models import ReceiptLine, Rounding, ShareBasis, ShareRule, TaxYear
+from billing.splitting import business_part
 from provider.hours import Interval, clip, hours, instants, merge, minutes
 from provider.models import Attendance, Country, OpeningHours, Provider, RoomUse, Use, WorkEntry
 from provider.money import ZERO, round_half_up, split
@@ -116,8 +117,8 @@ def business_amount(line: ReceiptLine, home: HomeShareOfYear | None = None) -> B
     share = (home.share if home else None) if by_home else line.share
     if share is None:
         return BusinessAmount(None, None, None)
-    business = round_half_up(line.cost * share)
-    return BusinessAmount(share, business, line.cost - business, bool(by_home and home and home.is_provisional))
+    business, personal = business_part(line.cost, share)
+    return BusinessAmount(share, business, personal, bool(by_home and home and home.is_provisional))
 
 
 def business_amounts(lines: Iterable[ReceiptLine], shares: Mapping[int, HomeShareOfYear]) -> dict[int, BusinessAmount]:
