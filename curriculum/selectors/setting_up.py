@@ -13,7 +13,6 @@ from curriculum.models import (
     BrokenThing,
     Condition,
     LearningCentre,
-    Material,
     Mending,
     PlannedMaterial,
     RunWork,
@@ -216,11 +215,6 @@ def minutes_by_centre(runs: Iterable[ThemeRun]) -> dict[tuple[int, int | None], 
     ):
         spent[run, centre][person].append((start, end))
     return {key: sum(minutes(each) for each in people.values()) for key, people in spent.items()}
-
-
-def materials_of(needs: Iterable[PlannedMaterial]) -> list[Material]:
-    """The materials of needs, each once, by name."""
-    return sorted({need.material for need in needs}, key=lambda material: material.name)
 
 
 def _sums(rows: object, material: str = "material") -> dict[int, Decimal]:
